@@ -1,0 +1,197 @@
+"""Backward: from as-found readings to the cord that moved, or a plain "cannot tell" and what would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from scipy.stats import norm
+
+from service.timing.estimate import Estimate, estimate
+from service.timing.geometry import BowGeometry
+from service.timing.phrases import Phrase, length, listed
+from service.timing.plausibility import Suspicion, SuspicionKind, suspicious_readings
+from service.timing.readings import Reading, ReadingModel, reading_model
+from service.timing.settling import MATTERS_M, Settling, what_would_settle
+from service.timing.vocabulary import LABELS, MeasurementKind, Position
+
+WRONG_RATE = 0.05
+"""The bench may be misled once in twenty diagnoses at most; shared among the cords (Bonferroni)."""
+DISAGREE_P = 0.01
+AGREE_P = 0.05
+
+
+class Verdict(StrEnum):
+    MOVED = "moved"
+    NOTHING_SEEN = "nothing_seen"
+    CANNOT_TELL = "cannot_tell"
+    READ_AGAIN = "read_again"
+
+
+@dataclass(frozen=True, slots=True)
+class CordStretch:
+    """Stretch of one cord (m, positive is longer) and its standard error; both None where it is not determined."""
+
+    position: Position
+    stretch_m: float | None
+    standard_error_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """What the readings say.
+
+    `moved`: cords that moved beyond doubt. `confounded`: cords that these readings cannot tell apart.
+    `unseen`: cords determined too poorly to see a stretch that matters. `settling`: what to measure next.
+    `condition`: of the weighted response (infinite when rank deficient). `consistent_p`: how usual the
+    disagreement among the readings is. `assumed`: the arms that nobody has measured.
+    """
+
+    verdict: Verdict
+    moved: tuple[Position, ...]
+    stretches: tuple[CordStretch, ...]
+    confounded: tuple[Position, ...]
+    unseen: tuple[Position, ...]
+    settling: Settling | None
+    suspicions: tuple[Suspicion, ...]
+    rank: int
+    condition: float
+    consistent_p: float
+    used: tuple[MeasurementKind, ...]
+    assumed: tuple[str, ...]
+    phrases: tuple[Phrase, ...]
+
+
+def significance(cords: int) -> float:
+    """How many standard errors a stretch must stand from nothing to be named."""
+    return float(norm.isf(WRONG_RATE / (2 * cords)))
+
+
+def diagnose(geometry: BowGeometry, readings: Sequence[Reading]) -> Diagnosis:
+    """Which cord moved, by how much. Readings of kinds that the kinematics do not predict are only checked for
+    plausibility. Raises ValueError on a kind given twice."""
+    whole = reading_model(geometry, readings)
+    suspicions = list(suspicious_readings(whole, readings))
+    model = whole.without(tuple(kind for suspicion in suspicions for kind in suspicion.kinds))
+    found = estimate(model)
+    if found.consistent_p < DISAGREE_P:
+        confirmed = {reading.kind for reading in readings if reading.confirmed}
+        suspicions += _disagreeing(model, confirmed)
+        model = model.without(suspicions[-1].kinds if suspicions else ())
+        found = estimate(model)
+    moved = _moved(geometry, found)
+    verdict = _verdict(found, moved, suspicions)
+    confounded = tuple(p for p, ok in zip(geometry.positions, found.estimable, strict=True) if not ok)
+    limit = significance(len(geometry.positions))
+    unseen = tuple(
+        position
+        for position, error in zip(geometry.positions, found.standard_error_m, strict=True)
+        if np.isfinite(error) and limit * error > MATTERS_M and position not in moved
+    )
+    doubtful = confounded or unseen
+    if verdict is Verdict.CANNOT_TELL and not doubtful:
+        doubtful = geometry.positions
+    settling = None
+    if doubtful and verdict is not Verdict.READ_AGAIN:
+        settling = what_would_settle(geometry, readings, doubtful, limit)
+    stretches = _stretches(geometry, found)
+    named = moved if verdict is Verdict.MOVED else ()
+    return Diagnosis(
+        verdict=verdict,
+        moved=named,
+        stretches=stretches,
+        confounded=confounded,
+        unseen=unseen,
+        settling=settling,
+        suspicions=tuple(suspicions),
+        rank=found.rank,
+        condition=found.condition,
+        consistent_p=found.consistent_p,
+        used=model.kinds,
+        assumed=geometry.assumed_names(),
+        phrases=_phrases(verdict, named, stretches, confounded, suspicions, settling, geometry),
+    )
+
+
+def _moved(geometry: BowGeometry, found: Estimate) -> tuple[Position, ...]:
+    limit = significance(len(geometry.positions))
+    return tuple(
+        position
+        for position, stretch, error in zip(
+            geometry.positions, found.stretch_m, found.standard_error_m, strict=True
+        )
+        if abs(stretch) > limit * error
+    )
+
+
+def _verdict(found: Estimate, moved: tuple[Position, ...], suspicions: Sequence[Suspicion]) -> Verdict:
+    if suspicions:
+        return Verdict.READ_AGAIN
+    if found.consistent_p < DISAGREE_P or found.rank == 0:
+        return Verdict.CANNOT_TELL
+    if found.still_p > WRONG_RATE:
+        return Verdict.NOTHING_SEEN
+    return Verdict.MOVED if moved else Verdict.CANNOT_TELL
+
+
+def _disagreeing(model: ReadingModel, confirmed: set[MeasurementKind]) -> list[Suspicion]:
+    """The readings of which any one, left out, makes the rest agree; empty when none does."""
+    culprits = []
+    for kind in model.kinds:
+        rest = estimate(model.without((kind,)))
+        if kind not in confirmed and rest.consistent_p > AGREE_P:
+            culprits.append(kind)
+    if not culprits:
+        return []
+    names = listed([LABELS[kind] for kind in culprits], last="or")
+    one = "disagrees" if len(culprits) == 1 else "one of them disagrees"
+    phrase: Phrase = (
+        f"{names}: {one} with the other readings; read {'it' if len(culprits) == 1 else 'them'} again",
+    )
+    return [Suspicion(SuspicionKind.DISAGREES, tuple(culprits), phrase)]
+
+
+def _stretches(geometry: BowGeometry, found: Estimate) -> tuple[CordStretch, ...]:
+    return tuple(
+        CordStretch(position, float(stretch) if ok else None, float(error) if ok else None)
+        for position, stretch, error, ok in zip(
+            geometry.positions, found.stretch_m, found.standard_error_m, found.estimable, strict=True
+        )
+    )
+
+
+def _phrases(
+    verdict: Verdict,
+    moved: tuple[Position, ...],
+    stretches: Sequence[CordStretch],
+    confounded: tuple[Position, ...],
+    suspicions: Sequence[Suspicion],
+    settling: Settling | None,
+    geometry: BowGeometry,
+) -> tuple[Phrase, ...]:
+    phrases: list[Phrase] = [suspicion.phrase for suspicion in suspicions]
+    if verdict is Verdict.NOTHING_SEEN:
+        phrases.append(("no cord has moved by more than these tools can read",))
+    if verdict is Verdict.CANNOT_TELL:
+        phrases.append(("cannot tell which cord moved",))
+    for cord in stretches:
+        if cord.position in moved and cord.stretch_m is not None and cord.standard_error_m is not None:
+            way = "longer" if cord.stretch_m > 0 else "shorter"
+            phrases.append(
+                (
+                    f"{LABELS[cord.position]} is ",
+                    length(abs(cord.stretch_m)),
+                    f" {way}, give or take ",
+                    length(cord.standard_error_m),
+                )
+            )
+    if confounded and verdict is not Verdict.NOTHING_SEEN:
+        names = listed([LABELS[position] for position in confounded])
+        phrases.append((f"these readings cannot tell {names} apart",))
+    if settling is not None and verdict is not Verdict.NOTHING_SEEN:
+        phrases.append(settling.phrase)
+    if geometry.assumed_names():
+        phrases.append(("some brace arms are assumed, not measured on this bow",))
+    return tuple(phrases)

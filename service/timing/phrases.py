@@ -1,0 +1,67 @@
+"""Sentences with numbers in them, before anybody has chosen the units.
+
+The bench reads fractions of an inch or millimetres, by site. So a phrase keeps its numbers apart, in SI, and
+the printing layer formats them; `plain` is the reading of last resort (logs, error messages, tests).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class QuantityKind(StrEnum):
+    LENGTH_M = "length_m"
+    FORCE_N = "force_n"
+    HALF_TURNS = "half_turns"
+    TURNS = "turns"
+    SHOTS = "shots"
+    PERCENT = "percent"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number (SI, or a count) and what it is."""
+
+    value: float
+    kind: QuantityKind
+
+
+Phrase = tuple[str | Quantity, ...]
+
+
+def length(value_m: float) -> Quantity:
+    return Quantity(value_m, QuantityKind.LENGTH_M)
+
+
+def half_turns(count: float) -> Quantity:
+    return Quantity(count, QuantityKind.HALF_TURNS)
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Join words as a sentence does: `a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+_PLAIN_FORMATS: dict[QuantityKind, tuple[float, str]] = {
+    QuantityKind.LENGTH_M: (1000.0, "{:.2f} mm"),
+    QuantityKind.FORCE_N: (1.0, "{:.1f} N"),
+    QuantityKind.HALF_TURNS: (1.0, "{:.0f} half turns"),
+    QuantityKind.TURNS: (1.0, "{:.1f} turns"),
+    QuantityKind.SHOTS: (1.0, "{:.0f} shots"),
+    QuantityKind.PERCENT: (1.0, "{:.1f} %"),
+}
+
+
+def plain(phrase: Phrase) -> str:
+    """The phrase in millimetres and newtons."""
+    words = []
+    for part in phrase:
+        if isinstance(part, Quantity):
+            scale, pattern = _PLAIN_FORMATS[part.kind]
+            part = pattern.format(part.value * scale)
+        words.append(part)
+    return "".join(words)
