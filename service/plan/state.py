@@ -1,0 +1,60 @@
+"""What follows from the spots alone: which needs are cancelled, not called for, left to the next plan, or out."""
+
+from dataclasses import dataclass
+
+from service.plan.frame import Frame, Spots
+
+
+@dataclass(frozen=True)
+class State:
+    """Every need is in exactly one of the five; indices are the frame's."""
+
+    spots: Spots
+    cancelled: dict[int, int]
+    """cancelled need -> the placed need that cancels it"""
+    not_called_for: tuple[int, ...]
+    """followers whose leader is not placed"""
+    next_plan: tuple[int, ...]
+    """followers whose days run past the horizon"""
+    left_out: tuple[int, ...]
+
+
+def state_of(frame: Frame, spots: Spots) -> State:
+    cancelled: dict[int, int] = {}
+    not_called_for, next_plan, left_out = [], [], []
+    for need in range(len(frame.needs)):
+        if need in spots:
+            continue
+        leader = frame.leader[need]
+        canceller = canceller_of(frame, spots, need)
+        if canceller is not None:
+            cancelled[need] = canceller
+        elif leader is not None and leader not in spots:
+            not_called_for.append(need)
+        elif leader is not None and frame.may_follow_later(need, spots[leader][0]):
+            next_plan.append(need)
+        else:
+            left_out.append(need)
+    return State(spots, cancelled, tuple(not_called_for), tuple(next_plan), tuple(left_out))
+
+
+def canceller_of(frame: Frame, spots: Spots, need: int) -> int | None:
+    """The placed need that makes this one pointless, the earliest of several."""
+    able = [n for n in frame.cancelled_by[need] if n in spots and frame.may_cancel(spots[n][0], need)]
+    return min(able, key=lambda n: (spots[n][0], n), default=None)
+
+
+def without_pointless(frame: Frame, spots: Spots) -> Spots:
+    """Drop placed needs that an earlier (or same-day) placed need cancels, and followers of nothing.
+
+    Never costs more: late costs only rise, and a need that others rely on for their own cancelling stays.
+    """
+    kept = dict(spots)
+    for need in sorted(spots, key=lambda n: (-spots[n][0], -n)):
+        day = spots[need][0]
+        sooner = [n for n in frame.cancelled_by[need] if n in kept and kept[n][0] <= day]
+        rest = {n: spot for n, spot in kept.items() if n != need} if sooner else kept
+        relied_on = [o for o in frame.cancels[need] if o not in kept and canceller_of(frame, rest, o) is None]
+        if sooner and not relied_on:
+            kept = rest
+    return {n: spot for n, spot in kept.items() if frame.leader[n] is None or frame.leader[n] in kept}
