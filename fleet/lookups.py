@@ -1,0 +1,89 @@
+"""Reads of the register, and what a person may see of it."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Case, CharField, Exists, OuterRef, Q, QuerySet, Sum, Value, When
+
+from fleet.models import (
+    BenchVisit,
+    Bow,
+    CordSpec,
+    Fitting,
+    Hire,
+    Hold,
+    Person,
+    Post,
+    ReferenceSet,
+    Retirement,
+    SetUp,
+    Site,
+    StockMovement,
+)
+from fleet.vocabulary import BowState, Role
+
+ROLE_ORDER = (Role.COUNTER, Role.TECHNICIAN, Role.MANAGER, Role.OWNER)
+
+
+def with_state(bows: QuerySet[Bow]) -> QuerySet[Any]:
+    """Bows annotated with `state`, as their events alone say: retired, out, held, on the bench or ready.
+
+    A bow out with a guest that is then held (a recall) reads "out" until it is back: it is where it is.
+    """
+    mine = OuterRef("pk")
+    return bows.annotate(
+        state=Case(
+            When(Exists(Retirement.objects.filter(bow=mine)), then=Value(BowState.RETIRED.value)),
+            When(Exists(Hire.objects.filter(bow=mine, back_at=None)), then=Value(BowState.OUT.value)),
+            When(Exists(BenchVisit.objects.filter(bow=mine, until=None)), then=Value(BowState.ON_BENCH.value)),
+            When(Exists(Hold.objects.filter(bow=mine, released=None)), then=Value(BowState.HELD.value)),
+            default=Value(BowState.READY.value),
+            output_field=CharField(),
+        )
+    )
+
+
+def state_of(bow: Bow) -> str:
+    """The state of one bow by its events."""
+    return str(with_state(Bow.objects.filter(pk=bow.pk)).get().state)
+
+
+def open_holds(bow: Bow) -> list[Hold]:
+    """What holds a bow now, oldest first."""
+    return list(Hold.objects.filter(bow=bow, released=None).order_by("since"))
+
+
+def fitted(bow: Bow) -> QuerySet[Fitting]:
+    """The cords on a bow now."""
+    return Fitting.objects.filter(bow=bow, removed_at=None).select_related("cord__spec").order_by("position")
+
+
+def current_reference_set(bow: Bow) -> ReferenceSet | None:
+    """The set of reference measurements that timing is reset to, if one was recorded."""
+    return ReferenceSet.objects.filter(bow=bow, current=True).prefetch_related("measurements").first()
+
+
+def set_up_at(bow: Bow, moment: datetime) -> SetUp | None:
+    """The set-up in force at an instant, or the first one if none was recorded before it."""
+    before = SetUp.objects.filter(bow=bow, since__lte=moment).order_by("-since").first()
+    return before or SetUp.objects.filter(bow=bow).order_by("since").first()
+
+
+def on_hand(site: Site, spec: CordSpec) -> int:
+    """Cords of a spec on the shelf: the sum of its movements."""
+    return StockMovement.objects.filter(site=site, cord_spec=spec).aggregate(total=Sum("quantity"))["total"] or 0
+
+
+def role_at(person: Person, site: Site) -> str | None:
+    """What a person may do at a site: the greater of the post there and the post everywhere."""
+    roles = Post.objects.filter(Q(site=site) | Q(site=None), person=person).values_list("role", flat=True)
+    return max(roles, key=ROLE_ORDER.index, default=None)
+
+
+def sites_of(person: Person, least: str = Role.COUNTER) -> QuerySet[Site]:
+    """The sites at which a person has at least this role."""
+    enough = ROLE_ORDER[ROLE_ORDER.index(Role(least)) :]
+    posts = Post.objects.filter(person=person, role__in=enough)
+    if posts.filter(site=None).exists():
+        return Site.objects.all()
+    return Site.objects.filter(pk__in=posts.values("site"))

@@ -1,0 +1,78 @@
+"""All records of the register; import them from here."""
+
+from fleet.models.audit import AuditEntry
+from fleet.models.bookings import Booking, GuestName
+from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
+from fleet.models.cords import Cord, CordReset, Fitting
+from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
+from fleet.models.incidents import Incident, Notice, NoticeMatch
+from fleet.models.measurements import (
+    MeasuringTool,
+    ReferenceMeasurement,
+    ReferenceSet,
+    ResultMeasurement,
+    SignedResult,
+)
+from fleet.models.sites import (
+    Absence,
+    BenchHours,
+    ChecklistItem,
+    ClosedDay,
+    Person,
+    PersonSkill,
+    Place,
+    Post,
+    Press,
+    Site,
+)
+from fleet.models.specs import CoefficientSetting, CordSpec, FactoryReference, SpecSheet, SpecSheetCord
+from fleet.models.stock import StockMovement, SupplierOrder
+from fleet.models.usage import Hire, Shots, TurnaroundCheck
+
+__all__ = [
+    "Absence",
+    "AuditEntry",
+    "BenchHours",
+    "BenchVisit",
+    "Booking",
+    "Bow",
+    "ChecklistItem",
+    "ClosedDay",
+    "CoefficientSetting",
+    "Cord",
+    "CordReset",
+    "CordSpec",
+    "Deferral",
+    "FactoryReference",
+    "Fitting",
+    "GuestName",
+    "Hire",
+    "Hold",
+    "Incident",
+    "MeasuringTool",
+    "Notice",
+    "NoticeMatch",
+    "Person",
+    "PersonSkill",
+    "Place",
+    "Post",
+    "Press",
+    "ReferenceMeasurement",
+    "ReferenceSet",
+    "Relaxation",
+    "Release",
+    "ResultMeasurement",
+    "Retirement",
+    "SetUp",
+    "Shots",
+    "SignedResult",
+    "Site",
+    "SpecSheet",
+    "SpecSheetCord",
+    "Stay",
+    "StockMovement",
+    "SupplierOrder",
+    "TemperatureReading",
+    "TurnaroundCheck",
+    "VehicleParking",
+]

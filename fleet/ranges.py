@@ -1,0 +1,70 @@
+"""What the register accepts: one range per quantity, in SI; wide enough for every bow, narrow enough for a slip.
+
+The limits are common practice, no source: the largest and smallest bows made, with room to spare.
+"""
+
+import math
+from dataclasses import dataclass
+
+from fleet.refusal import Refused
+from fleet.vocabulary import MeasurementKind
+
+
+@dataclass(frozen=True)
+class Range:
+    """An allowed range, both ends included, in `unit`."""
+
+    name: str
+    low: float
+    high: float
+    unit: str
+
+    def check(self, value: float, what_next: str = "") -> float:
+        """Return the value, or refuse it with the value, the range, the unit and the next step."""
+        if isinstance(value, bool) or not math.isfinite(value) or not self.low <= value <= self.high:
+            step = what_next or "check the unit and the digits, then enter it again."
+            raise Refused(
+                f"{self.name} {value:g} {self.unit} is outside {self.low:g} to {self.high:g} {self.unit}: {step}"
+            )
+        return value
+
+
+SHOTS = Range("shots", 0, 5_000, "shots in one entry")
+PRIOR_SHOTS = Range("shots before the book began", 0, 200_000, "shots")
+TEMPERATURE = Range("temperature", -50, 95, "degC")
+OUTSIDE_TEMPERATURE = Range("outside temperature", -50, 60, "degC")
+CORD_LENGTH = Range("cord length", 0.2, 3.5, "m")
+CORD_DIAMETER = Range("cord diameter", 0.001, 0.006, "m")
+STRANDS = Range("strands", 4, 60, "strands")
+RATED_SHOTS = Range("rated shots", 100, 200_000, "shots")
+RATED_MONTHS = Range("rated months", 1, 120, "months")
+TWISTS_PER_M = Range("twists", 0, 80, "turns per m")
+HALF_TWISTS = Range("twists", 0, 200, "half turns")
+ARM = Range("arm", 0.002, 0.12, "m")
+DRAW_LENGTH = Range("draw length", 0.3, 0.95, "m")
+PEAK_WEIGHT = Range("peak weight", 20, 550, "N")
+LIFE = Range("hard limit", 0.1, 3, "of rated life")
+LEAD_DAYS = Range("lead time", 0, 365, "days")
+PRICE = Range("price", 0, 10_000, "in the site's currency")
+STOCK_COUNT = Range("count", 0, 100_000, "cords")
+MINUTES = Range("bench minutes", 0, 1_440, "minutes a day")
+
+MEASUREMENTS: dict[str, Range] = {
+    MeasurementKind.AXLE_TO_AXLE: Range("axle to axle", 0.4, 1.9, "m"),
+    MeasurementKind.BRACE_HEIGHT: Range("brace height", 0.08, 0.35, "m"),
+    MeasurementKind.DRAW_LENGTH: DRAW_LENGTH,
+    MeasurementKind.PEAK_WEIGHT: PEAK_WEIGHT,
+    MeasurementKind.HOLDING_WEIGHT: Range("holding weight", 2, 400, "N"),
+    MeasurementKind.LET_OFF: Range("let-off", 0, 0.99, "of peak weight"),
+    MeasurementKind.TILLER: Range("tiller", -0.03, 0.03, "m"),
+    MeasurementKind.NOCKING_HEIGHT: Range("nocking height", -0.02, 0.03, "m"),
+    MeasurementKind.CENTRE_SHOT: Range("centre shot", -0.01, 0.04, "m"),
+    MeasurementKind.PEEP_HEIGHT: Range("peep height", 0.05, 0.25, "m"),
+    MeasurementKind.LIMB_BOLT_TURNS: Range("limb-bolt turns out", 0, 12, "turns"),
+    MeasurementKind.HOLE_DISTANCE_UPPER: Range("reference hole distance", -0.05, 0.05, "m"),
+    MeasurementKind.HOLE_DISTANCE_LOWER: Range("reference hole distance", -0.05, 0.05, "m"),
+    MeasurementKind.TIMING_MARK_UPPER: Range("timing mark", -0.05, 0.05, "m"),
+    MeasurementKind.TIMING_MARK_LOWER: Range("timing mark", -0.05, 0.05, "m"),
+    MeasurementKind.STOP_SYNC: Range("stop sync", -0.03, 0.03, "m"),
+    MeasurementKind.TWISTS: Range("twists", 0, 100, "turns"),
+}

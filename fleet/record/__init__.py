@@ -1,0 +1,85 @@
+"""Every write to the register: one verb per state change, with the acting person and its audit row."""
+
+from fleet.record.bookings import cancel_booking, erase_guest_names, put_booking
+from fleet.record.bows import defer, hold, leave_bench, move_to_site, put_bow, release, retire, set_up, take_to_bench
+from fleet.record.bulk import ShotsRow, TemperatureRow, add_many_readings, add_many_shots
+from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
+from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
+from fleet.record.incidents import answer_notice, issue_notice, report_incident
+from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
+from fleet.record.sites import (
+    add_absence,
+    close_day,
+    found_book,
+    put_person,
+    put_place,
+    put_press,
+    put_site,
+    set_bench_hours,
+    set_checklist,
+    set_skills,
+)
+from fleet.record.specs import ReferenceValue, put_cord_spec, put_spec_sheet, set_coefficient
+from fleet.record.stock import move_stock, put_supplier_order, receive_order
+from fleet.record.usage import add_shots, correct_shots, hand_out, record_turnaround, take_back, withdraw_shots
+from fleet.refusal import Refused
+
+__all__ = [
+    "Reading",
+    "ReferenceValue",
+    "Refused",
+    "ShotsRow",
+    "TemperatureRow",
+    "add_absence",
+    "add_many_readings",
+    "add_many_shots",
+    "add_shots",
+    "add_stay",
+    "answer_notice",
+    "cancel_booking",
+    "close_day",
+    "correct_shots",
+    "defer",
+    "erase_guest_names",
+    "fit_cord",
+    "found_book",
+    "hand_out",
+    "hold",
+    "issue_notice",
+    "leave_bench",
+    "move_stock",
+    "move_to_place",
+    "move_to_site",
+    "park_in_vehicle",
+    "put_booking",
+    "put_bow",
+    "put_cord",
+    "put_cord_spec",
+    "put_person",
+    "put_place",
+    "put_press",
+    "put_site",
+    "put_spec_sheet",
+    "put_supplier_order",
+    "put_tool",
+    "receive_order",
+    "record_reference_set",
+    "record_turnaround",
+    "relax",
+    "release",
+    "remove_cord",
+    "report_incident",
+    "reset_cord",
+    "retire",
+    "set_bench_hours",
+    "set_checklist",
+    "set_coefficient",
+    "set_skills",
+    "set_up",
+    "sign_release",
+    "sign_result",
+    "string_up",
+    "take_back",
+    "take_to_bench",
+    "withdraw_shots",
+]

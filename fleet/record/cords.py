@@ -1,0 +1,131 @@
+"""Verbs on cords: fitting, removing, resetting twists."""
+
+from datetime import date, datetime
+from typing import Any
+
+from fleet.models import Bow, Cord, CordReset, CordSpec, Fitting, Person
+from fleet.ranges import HALF_TWISTS, PRIOR_SHOTS
+from fleet.record.kernel import audit, not_in_future, put, touch, verb
+from fleet.refusal import Refused
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, HoldReason, RemovalReason
+
+
+@verb
+def put_cord(
+    *,
+    by: Person,
+    serial: str,
+    spec: CordSpec,
+    lot: str = "",
+    made_on: date | None = None,
+    prior_use: str = "none",
+    **prior: Any,
+) -> Cord:
+    """Add a cord, or change what is known of the one with this serial (`prior`: the prior_... fields, SI)."""
+    if prior_use not in ("none", "known", "unknown"):
+        raise Refused(f"use before the book began {prior_use!r} is not one of none, known, unknown.")
+    PRIOR_SHOTS.check(prior.get("prior_shots", 0))
+    if prior_use != "known" and any(prior.values()):
+        raise Refused(f"cord {serial}: prior figures are given, so its prior use must be 'known'.")
+    cord = Cord.objects.filter(serial=serial).first() or Cord(serial=serial)
+    changed = put(cord, {"spec": spec, "lot": lot, "made_on": made_on, "prior_use": prior_use, **prior})
+    if changed:
+        audit(by, "put_cord", cord, serial=serial, changed=changed)
+        touch(cord.fittings.values_list("bow_id", flat=True))
+    return cord
+
+
+@verb
+def fit_cord(
+    *, by: Person, cord: Cord, bow: Bow, position: str, at: datetime, now: datetime, half_twists: int | None = None
+) -> Fitting:
+    """Fit a cord on a bow; the position must be free and the cord not fitted elsewhere."""
+    not_in_future(f"{cord.serial} fitted", at, now)
+    _check_position(cord, bow, position)
+    if half_twists is not None:
+        HALF_TWISTS.check(half_twists)
+    existing = Fitting.objects.filter(cord=cord, bow=bow, position=position, fitted_at=at).first()
+    if existing is not None:
+        return existing
+    if cord.scrapped_at is not None:
+        raise Refused(f"cord {cord.serial} was scrapped: it is never fitted again.")
+    other = Fitting.objects.filter(bow=bow, position=position, removed_at=None).select_related("cord").first()
+    if other is not None:
+        raise Refused(f"{bow.tag} has cord {other.cord.serial} as its {position}: remove that one first.")
+    elsewhere = Fitting.objects.filter(cord=cord, removed_at=None).select_related("bow").first()
+    if elsewhere is not None:
+        raise Refused(f"cord {cord.serial} is fitted on {elsewhere.bow.tag}: remove it there first.")
+    _check_no_overlap(cord, bow, position, at)
+    fitting = Fitting.objects.create(
+        cord=cord, bow=bow, position=position, fitted_at=at, fitted_by=by, half_twists=half_twists
+    )
+    audit(by, "fit_cord", fitting, bow=bow, cord=cord.serial, position=position, at=at, half_twists=half_twists)
+    _hold_if_unknown(by, cord, bow, at)
+    touch([bow.pk])
+    return fitting
+
+
+def _check_position(cord: Cord, bow: Bow, position: str) -> None:
+    allowed = POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]
+    if position not in allowed:
+        raise Refused(f"{bow.tag} has no {position}: its positions are {', '.join(allowed)}.")
+    if cord.spec.position != position:
+        raise Refused(f"cord {cord.serial} is a {cord.spec.position} ({cord.spec.code}), not a {position}.")
+
+
+def _check_no_overlap(cord: Cord, bow: Bow, position: str, at: datetime) -> None:
+    later = Fitting.objects.filter(bow=bow, position=position, removed_at__gt=at).select_related("cord").first()
+    if later is not None:
+        raise Refused(
+            f"{bow.tag}: cord {later.cord.serial} was its {position} until {later.removed_at:%Y-%m-%d %H:%M} UTC, "
+            f"after the fitting at {at:%Y-%m-%d %H:%M}: check the dates."
+        )
+    if cord.fittings.filter(removed_at__gt=at).exists():
+        raise Refused(f"cord {cord.serial} was on another bow at {at:%Y-%m-%d %H:%M} UTC: check the dates.")
+
+
+def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
+    from fleet.record.bows import hold
+
+    if cord.prior_use == "unknown":
+        hold(
+            by=by,
+            bow=bow,
+            reason=HoldReason.UNKNOWN_USE,
+            detail=f"cord {cord.serial}: its use before the book began is unknown; inspect before hire",
+            since=at,
+        )
+
+
+@verb
+def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: datetime, finding: str = "") -> Fitting:
+    """Take a cord off. A condemned one names its finding and is scrapped, so that it is never fitted again."""
+    not_in_future(f"{fitting.cord.serial} removed", at, now)
+    if why not in RemovalReason.values:
+        raise Refused(f"reason {why!r} is not one of {', '.join(RemovalReason.values)}.")
+    if fitting.removed_at is not None:
+        raise Refused(f"cord {fitting.cord.serial} was already removed at {fitting.removed_at:%Y-%m-%d %H:%M} UTC.")
+    if at < fitting.fitted_at:
+        raise Refused(f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after {at}.")
+    if why == RemovalReason.CONDEMNED and finding not in Finding.values:
+        raise Refused(f"A condemned cord names its finding, one of {', '.join(Finding.values)}.")
+    fitting.removed_at, fitting.removed_why, fitting.finding = at, why, finding
+    fitting.save(update_fields=["removed_at", "removed_why", "finding"])
+    if why == RemovalReason.CONDEMNED:
+        Cord.objects.filter(pk=fitting.cord_id).update(scrapped_at=at)
+    audit(by, "remove_cord", fitting, bow=fitting.bow, cord=fitting.cord.serial, why=why, finding=finding, at=at)
+    touch([fitting.bow_id])
+    return fitting
+
+
+@verb
+def reset_cord(
+    *, by: Person, fitting: Fitting, at: datetime, half_twists: int | None = None, order_number: str = ""
+) -> CordReset:
+    """Record that timing was reset on a fitted cord, with the twists it has now; stretch counts from here."""
+    if half_twists is not None:
+        HALF_TWISTS.check(half_twists)
+    entry = CordReset.objects.create(fitting=fitting, at=at, half_twists=half_twists, order_number=order_number)
+    audit(by, "reset_cord", entry, bow=fitting.bow, cord=fitting.cord.serial, half_twists=half_twists, at=at)
+    touch([fitting.bow_id])
+    return entry

@@ -1,0 +1,156 @@
+"""Verbs on measuring tools, reference sets and signed results."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Max
+
+from fleet.models import (
+    Bow,
+    MeasuringTool,
+    Person,
+    ReferenceMeasurement,
+    ReferenceSet,
+    ResultMeasurement,
+    SignedResult,
+    Site,
+)
+from fleet.ranges import MEASUREMENTS
+from fleet.record.kernel import audit, not_in_future, put, touch, verb
+from fleet.record.specs import ReferenceValue
+from fleet.refusal import Refused
+from fleet.vocabulary import Origin, ToolKind
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One measurement as found and as left (SI by the kind's dimension; None = not taken)."""
+
+    kind: str
+    as_found: float | None
+    as_left: float | None
+    position: str = ""
+    tool_code: str = ""
+
+
+@verb
+def put_tool(*, by: Person, code: str, site: Site, kind: str, **values: Any) -> MeasuringTool:
+    """Add a measuring tool, or change its resolution or calibration date."""
+    if kind not in ToolKind.values:
+        raise Refused(f"tool kind {kind!r} is not one of {', '.join(ToolKind.values)}.")
+    tool = MeasuringTool.objects.filter(code=code).first() or MeasuringTool(code=code)
+    changed = put(tool, {"site": site, "kind": kind, **values})
+    if changed:
+        audit(by, "put_tool", tool, code=code, changed=changed)
+    return tool
+
+
+@verb
+def record_reference_set(
+    *, by: Person, bow: Bow, origin: str, taken_at: datetime, values: list[ReferenceValue], now: datetime
+) -> ReferenceSet:
+    """Record a new version of a bow's reference measurements; it becomes the current one.
+
+    The same values again, from the same origin, are the version that is already there.
+    """
+    not_in_future(f"{bow.tag}: references taken", taken_at, now)
+    if origin not in Origin.values:
+        raise Refused(f"origin {origin!r} is not one of {', '.join(Origin.values)}.")
+    if not values:
+        raise Refused(f"{bow.tag}: a reference set needs at least one measurement.")
+    for value in values:
+        value.checked()
+    current = ReferenceSet.objects.filter(bow=bow, current=True).first()
+    if current is not None and current.origin == origin and _same_values(current, values):
+        return current
+    version = (ReferenceSet.objects.filter(bow=bow).aggregate(last=Max("version"))["last"] or 0) + 1
+    ReferenceSet.objects.filter(bow=bow, current=True).update(current=False)
+    reference_set = ReferenceSet.objects.create(bow=bow, version=version, origin=origin, taken_at=taken_at, taken_by=by)
+    tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=[v.tool_code for v in values])}
+    ReferenceMeasurement.objects.bulk_create(
+        ReferenceMeasurement(
+            reference_set=reference_set,
+            kind=value.kind,
+            position=value.position,
+            value=value.value,
+            tolerance=value.tolerance,
+            tool=tools.get(value.tool_code),
+        )
+        for value in values
+    )
+    audit(by, "record_reference_set", reference_set, bow=bow, version=version, origin=origin, count=len(values))
+    touch([bow.pk])
+    return reference_set
+
+
+def _same_values(current: ReferenceSet, values: list[ReferenceValue]) -> bool:
+    # Values arrive rounded in the shop's units; a nanometre apart is the same measurement.
+    there = {(m.kind, m.position): (round(m.value, 9), round(m.tolerance, 9)) for m in current.measurements.all()}
+    return there == {(v.kind, v.position): (round(v.value, 9), round(v.tolerance, 9)) for v in values}
+
+
+@verb
+def sign_result(
+    *,
+    by: Person,
+    bow: Bow,
+    order_number: str,
+    reference_set: ReferenceSet,
+    readings: list[Reading],
+    work: list[Any],
+    cords_changed: list[Any],
+    steps_done: list[Any],
+    at: datetime,
+    note: str = "",
+) -> SignedResult:
+    """Sign what was found, done and left under a work order. The orders package decides whether it may close."""
+    if SignedResult.objects.filter(order_number=order_number).exists():
+        raise Refused(f"order {order_number} is already signed: open a new order for further work.")
+    result = SignedResult.objects.create(
+        order_number=order_number,
+        bow=bow,
+        reference_set=reference_set,
+        work=work,
+        cords_changed=cords_changed,
+        steps_done=steps_done,
+        note=note,
+        signed_at=at,
+        performed_by=by,
+    )
+    tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=[r.tool_code for r in readings])}
+    ResultMeasurement.objects.bulk_create(
+        _result_measurement(result, reading, tools.get(reading.tool_code), at) for reading in readings
+    )
+    audit(by, "sign_result", result, bow=bow, order_number=order_number, readings=len(readings))
+    touch([bow.pk])
+    return result
+
+
+def _result_measurement(
+    result: SignedResult, reading: Reading, tool: MeasuringTool | None, at: datetime
+) -> ResultMeasurement:
+    for value in (reading.as_found, reading.as_left):
+        if value is not None:
+            MEASUREMENTS[reading.kind].check(value)
+    overdue = tool is not None and tool.calibration_due_on is not None and tool.calibration_due_on < at.date()
+    return ResultMeasurement(
+        result=result,
+        kind=reading.kind,
+        position=reading.position,
+        as_found=reading.as_found,
+        as_left=reading.as_left,
+        tool=tool,
+        tool_overdue=overdue,
+    )
+
+
+@verb
+def sign_release(*, by: Person, result: SignedResult, at: datetime) -> SignedResult:
+    """Put the releaser's name under a signed result."""
+    if result.released_by_id is not None:
+        raise Refused(f"order {result.order_number} was already released by {result.released_by}.")
+    result.released_by, result.released_at = by, at
+    result.save(update_fields=["released_by", "released_at"])
+    audit(by, "sign_release", result, bow=result.bow, order_number=result.order_number)
+    return result

@@ -1,0 +1,183 @@
+"""Verbs on sites, places, people and the bench."""
+
+import zoneinfo
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
+
+from fleet.models import (
+    Absence,
+    BenchHours,
+    ChecklistItem,
+    ClosedDay,
+    Person,
+    PersonSkill,
+    Place,
+    Post,
+    Press,
+    Site,
+)
+from fleet.ranges import MINUTES, TEMPERATURE
+from fleet.record.kernel import audit, put, touch, verb
+from fleet.refusal import Refused
+from fleet.vocabulary import Role, Skill, TemperatureSource
+
+LAST_WEEKDAY = 6
+
+
+@verb
+def found_book(*, username: str, display_name: str, password: str) -> Person:
+    """Make the first owner of an empty book; refused once anybody is in it."""
+    if Person.objects.exists():
+        raise Refused("The book already has people: ask an owner for a sign-in.")
+    owner = Person(username=username, display_name=display_name)
+    owner.set_password(password)
+    owner.save()
+    Post.objects.create(person=owner, site=None, role=Role.OWNER)
+    audit(owner, "found_book", owner, username=username)
+    return owner
+
+
+@verb
+def put_site(*, by: Person, code: str, **values: Any) -> Site:
+    """Add a site, or change the named house settings of the one with this code."""
+    _check_zone(values.get("time_zone", "UTC"))
+    if "indoor_temperature_c" in values:
+        TEMPERATURE.check(values["indoor_temperature_c"])
+    site = Site.objects.filter(code=code).first() or Site(code=code)
+    changed = put(site, values)
+    if changed:
+        audit(by, "put_site", site, code=code, changed=changed)
+    if "indoor_temperature_c" in changed:
+        touch(site.bows.values_list("pk", flat=True))
+    return site
+
+
+def _check_zone(name: str) -> None:
+    if name not in zoneinfo.available_timezones():
+        raise Refused(f"time zone {name!r} is not known: give an IANA name such as Europe/Paris.")
+
+
+@verb
+def put_place(*, by: Person, site: Site, name: str, temperature_source: str, **values: Any) -> Place:
+    """Add a place of a site, or change where its temperature comes from."""
+    if temperature_source not in TemperatureSource.values:
+        raise Refused(f"temperature source {temperature_source!r} is not one of {', '.join(TemperatureSource.values)}.")
+    if temperature_source == TemperatureSource.FIXED:
+        fixed = values.get("fixed_temperature_c")
+        if fixed is None:
+            raise Refused(f"place {name}: a fixed place needs its temperature in degC.")
+        TEMPERATURE.check(fixed)
+    place = Place.objects.filter(site=site, name=name).first() or Place(site=site, name=name)
+    changed = put(place, {"temperature_source": temperature_source, **values})
+    if changed:
+        audit(by, "put_place", place, name=name, changed=changed)
+        touch(place.stays.values_list("bow_id", flat=True))
+    return place
+
+
+@verb
+def put_person(
+    *,
+    by: Person,
+    username: str,
+    display_name: str,
+    site: Site | None,
+    role: str,
+    role_everywhere: bool = False,
+    password: str | None = None,
+    email: str = "",
+) -> Person:
+    """Add a person with a role at a site (or everywhere), or change the one with this user name."""
+    if role not in Role.values:
+        raise Refused(f"role {role!r} is not one of {', '.join(Role.values)}.")
+    person = Person.objects.filter(username=username).first() or Person(username=username)
+    if person.pk is None:
+        person.set_unusable_password()
+    changed = put(person, {"display_name": display_name, "site": site, "email": email})
+    if password is not None:
+        person.set_password(password)
+        person.save(update_fields=["password"])
+        changed["password"] = ["", "set"]
+    post_site = None if role_everywhere else site
+    post = Post.objects.filter(person=person, site=post_site).first() or Post(person=person, site=post_site)
+    changed |= put(post, {"role": role})
+    if changed:
+        audit(by, "put_person", person, changed=changed)
+    return person
+
+
+@verb
+def set_skills(*, by: Person, person: Person, skills: Iterable[str]) -> None:
+    """Say what a person may do at the bench; replaces what was said before."""
+    wanted = set(skills)
+    if unknown := wanted - set(Skill.values):
+        raise Refused(f"skill {sorted(unknown)[0]!r} is not one of {', '.join(Skill.values)}.")
+    before = set(person.skills.values_list("skill", flat=True))
+    if wanted == before:
+        return
+    person.skills.all().delete()
+    PersonSkill.objects.bulk_create(PersonSkill(person=person, skill=skill) for skill in sorted(wanted))
+    audit(by, "set_skills", person, before=sorted(before), after=sorted(wanted))
+
+
+@verb
+def set_bench_hours(*, by: Person, person: Person, minutes_by_weekday: Mapping[int, int]) -> None:
+    """Say how many minutes a person is at the bench on each weekday (Monday = 0)."""
+    for weekday, minutes in minutes_by_weekday.items():
+        if not 0 <= weekday <= LAST_WEEKDAY:
+            raise Refused(f"weekday {weekday} is outside 0 (Monday) to 6 (Sunday).")
+        MINUTES.check(minutes)
+    before = dict(person.bench_hours.values_list("weekday", "minutes"))
+    after = {weekday: minutes for weekday, minutes in minutes_by_weekday.items() if minutes}
+    if before == after:
+        return
+    person.bench_hours.all().delete()
+    BenchHours.objects.bulk_create(
+        BenchHours(person=person, weekday=weekday, minutes=minutes) for weekday, minutes in after.items()
+    )
+    audit(by, "set_bench_hours", person, before=before, after=after)
+
+
+@verb
+def add_absence(*, by: Person, person: Person, first_day: date, last_day: date, why: str = "") -> Absence:
+    """Record the days, both included, on which a person is away."""
+    if last_day < first_day:
+        raise Refused(f"the absence ends on {last_day} before it begins on {first_day}: swap the days.")
+    absence, added = Absence.objects.get_or_create(
+        person=person, first_day=first_day, last_day=last_day, defaults={"why": why}
+    )
+    if added:
+        audit(by, "add_absence", absence, person=person, first_day=first_day, last_day=last_day)
+    return absence
+
+
+@verb
+def close_day(*, by: Person, site: Site, day: date, why: str = "") -> ClosedDay:
+    """Shut a site's bench on a day."""
+    closed, added = ClosedDay.objects.get_or_create(site=site, day=day, defaults={"why": why})
+    if added:
+        audit(by, "close_day", closed, site=site, day=day)
+    return closed
+
+
+@verb
+def put_press(*, by: Person, site: Site, name: str, minutes_per_day: int = 480) -> Press:
+    """Add a press of a site, or change its minutes a day."""
+    MINUTES.check(minutes_per_day)
+    press = Press.objects.filter(site=site, name=name).first() or Press(site=site, name=name)
+    changed = put(press, {"minutes_per_day": minutes_per_day})
+    if changed or not press.pk:
+        audit(by, "put_press", press, name=name, changed=changed)
+    return press
+
+
+@verb
+def set_checklist(*, by: Person, site: Site, bow_kind: str, lines: Iterable[str]) -> None:
+    """Replace a site's turnaround checklist for a bow kind."""
+    ChecklistItem.objects.filter(site=site, bow_kind=bow_kind).delete()
+    ChecklistItem.objects.bulk_create(
+        ChecklistItem(site=site, bow_kind=bow_kind, place_in_list=place, text=text)
+        for place, text in enumerate(lines, start=1)
+    )
+    audit(by, "set_checklist", site, bow_kind=bow_kind)

@@ -1,0 +1,227 @@
+"""Verbs on spec sheets, cord specs and wear coefficients."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from fleet.models import (
+    CoefficientSetting,
+    CordSpec,
+    FactoryReference,
+    Fitting,
+    Person,
+    SpecSheet,
+    SpecSheetCord,
+)
+from fleet.models.specs import ARM_FIELDS
+from fleet.ranges import (
+    ARM,
+    CORD_DIAMETER,
+    CORD_LENGTH,
+    DRAW_LENGTH,
+    LEAD_DAYS,
+    LIFE,
+    MEASUREMENTS,
+    PEAK_WEIGHT,
+    PRICE,
+    RATED_MONTHS,
+    RATED_SHOTS,
+    STOCK_COUNT,
+    STRANDS,
+    TWISTS_PER_M,
+    Range,
+)
+from fleet.record.kernel import audit, put, touch, verb
+from fleet.refusal import Refused
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind, CamSystem, Fibre, Position
+
+CORD_SPEC_RANGES: dict[str, Range] = {
+    "length_m": CORD_LENGTH,
+    "strands": STRANDS,
+    "rated_shots": RATED_SHOTS,
+    "rated_months": RATED_MONTHS,
+    "price": PRICE,
+    "lead_days": LEAD_DAYS,
+    "reorder_point": STOCK_COUNT,
+    "diameter_m": CORD_DIAMETER,
+    "twists_per_m_min": TWISTS_PER_M,
+    "twists_per_m_max": TWISTS_PER_M,
+    "rated_peak_weight_n": PEAK_WEIGHT,
+    "hard_limit_life": LIFE,
+}
+SPEC_SHEET_RANGES: dict[str, Range] = {
+    "draw_length_min_m": DRAW_LENGTH,
+    "draw_length_max_m": DRAW_LENGTH,
+    "peak_weight_min_n": PEAK_WEIGHT,
+    "peak_weight_max_n": PEAK_WEIGHT,
+    **dict.fromkeys(ARM_FIELDS, ARM),
+}
+
+
+@dataclass(frozen=True)
+class ReferenceValue:
+    """A value (SI by its kind) with its symmetric tolerance, as a spec sheet or a reference set gives it."""
+
+    kind: str
+    value: float
+    tolerance: float
+    position: str = ""
+    tool_code: str = ""
+
+    def checked(self) -> "ReferenceValue":
+        """Itself, or a refusal that names what is outside its range."""
+        if self.kind not in MEASUREMENTS:
+            raise Refused(f"measurement {self.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
+        allowed = MEASUREMENTS[self.kind]
+        allowed.check(self.value)
+        if not 0 <= self.tolerance <= allowed.high - allowed.low:
+            raise Refused(
+                f"{allowed.name}: tolerance {self.tolerance:g} {allowed.unit} is outside 0 to "
+                f"{allowed.high - allowed.low:g} {allowed.unit}: give the half-width of the allowed band."
+            )
+        return self
+
+
+def _check_ranges(ranges: Mapping[str, Range], values: Mapping[str, Any]) -> None:
+    for field, allowed in ranges.items():
+        if values.get(field) is not None:
+            allowed.check(float(values[field]))
+
+
+@verb
+def put_cord_spec(*, by: Person, code: str, **values: Any) -> CordSpec:
+    """Add a cord spec, or change the one with this code (SI values; `rated_months` in months)."""
+    _check_ranges(CORD_SPEC_RANGES, values)
+    for field, words in (("position", Position), ("fibre", Fibre)):
+        if field in values and values[field] not in words.values:
+            raise Refused(f"{field} {values[field]!r} is not one of {', '.join(words.values)}.")
+    spec = CordSpec.objects.filter(code=code).first() or CordSpec(code=code)
+    low, high = (values.get(f"twists_per_m_{end}", getattr(spec, f"twists_per_m_{end}")) for end in ("min", "max"))
+    if low is not None and high is not None and low > high:
+        raise Refused(f"twists per m run from {low:g} to {high:g}: the smaller number comes first.")
+    changed = put(spec, values)
+    if changed:
+        audit(by, "put_cord_spec", spec, code=code, changed=changed)
+        touch(Fitting.objects.filter(cord__spec=spec).values_list("bow_id", flat=True))
+    return spec
+
+
+@verb
+def put_spec_sheet(
+    *,
+    by: Person,
+    code: str,
+    cords: Mapping[str, CordSpec] | None = None,
+    references: list[ReferenceValue] | None = None,
+    **values: Any,
+) -> SpecSheet:
+    """Add a spec sheet, or change the one with this code; `cords` maps a position to the cord spec it takes."""
+    _check_ranges(SPEC_SHEET_RANGES, values)
+    sheet = SpecSheet.objects.filter(code=code).first() or SpecSheet(code=code)
+    kind = values.get("bow_kind", sheet.bow_kind)
+    system = values.get("cam_system", sheet.cam_system)
+    _check_kind(code, kind, system)
+    for low, high in (("draw_length_min_m", "draw_length_max_m"), ("peak_weight_min_n", "peak_weight_max_n")):
+        if values.get(low, 0) > values.get(high, float("inf")):
+            raise Refused(f"{code}: {low} {values[low]:g} is above {high} {values[high]:g}: swap them.")
+    changed = put(sheet, values)
+    if cords is not None:
+        changed |= _put_sheet_cords(sheet, cords)
+    if references is not None:
+        changed |= _put_factory_references(sheet, references)
+    if changed:
+        audit(by, "put_spec_sheet", sheet, code=code, changed=changed)
+        touch(sheet.bows.values_list("pk", flat=True))
+    return sheet
+
+
+def _check_kind(code: str, kind: str, system: str) -> None:
+    if kind not in BowKind.values:
+        raise Refused(f"{code}: bow kind {kind!r} is not one of {', '.join(BowKind.values)}.")
+    if kind == BowKind.COMPOUND and system not in CamSystem.values:
+        raise Refused(f"{code}: a compound needs its cam system, one of {', '.join(CamSystem.values)}.")
+    if kind != BowKind.COMPOUND and system:
+        raise Refused(f"{code}: a {kind} has no cams: leave the cam system empty.")
+
+
+def _put_sheet_cords(sheet: SpecSheet, cords: Mapping[str, CordSpec]) -> dict[str, list[Any]]:
+    allowed = POSITIONS_BY_CAM_SYSTEM[sheet.cam_system]
+    changed: dict[str, list[Any]] = {}
+    for position, spec in cords.items():
+        if position not in allowed:
+            raise Refused(
+                f"{sheet.code}: a {sheet.cam_system or sheet.bow_kind} has no {position}: "
+                f"its positions are {', '.join(allowed)}."
+            )
+        if spec.position != position:
+            raise Refused(f"{sheet.code}: cord spec {spec.code} is a {spec.position}, not a {position}.")
+        row = SpecSheetCord.objects.filter(spec_sheet=sheet, position=position).first()
+        before = row.cord_spec.code if row else ""
+        if before != spec.code:
+            SpecSheetCord.objects.update_or_create(spec_sheet=sheet, position=position, defaults={"cord_spec": spec})
+            changed[position] = [before, spec.code]
+    return changed
+
+
+def _put_factory_references(sheet: SpecSheet, references: list[ReferenceValue]) -> dict[str, list[Any]]:
+    changed: dict[str, list[Any]] = {}
+    for reference in references:
+        reference.checked()
+        row = FactoryReference.objects.filter(
+            spec_sheet=sheet, kind=reference.kind, position=reference.position
+        ).first()
+        before = [row.value, row.tolerance] if row else []
+        after = [reference.value, reference.tolerance]
+        if before != after:
+            FactoryReference.objects.update_or_create(
+                spec_sheet=sheet,
+                kind=reference.kind,
+                position=reference.position,
+                defaults={"value": reference.value, "tolerance": reference.tolerance},
+            )
+            changed[reference.kind] = [before, after]
+    return changed
+
+
+@verb
+def set_coefficient(
+    *,
+    by: Person,
+    name: str,
+    value: float,
+    unit: str,
+    label: str,
+    source: str,
+    at: datetime,
+    cord_spec: CordSpec | None = None,
+) -> CoefficientSetting:
+    """Set a wear coefficient for a cord spec (or the house); the former value stays in the history.
+
+    The caller has checked the value against the coefficient's range, which the wear model owns.
+    """
+    current = CoefficientSetting.objects.filter(name=name, cord_spec=cord_spec, superseded_at=None)
+    before = current.first()
+    current.update(superseded_at=at)
+    setting = CoefficientSetting.objects.create(
+        name=name,
+        cord_spec=cord_spec,
+        value=value,
+        unit=unit,
+        label=label,
+        source=source,
+        set_at=at,
+        set_by=by,
+    )
+    audit(
+        by,
+        "set_coefficient",
+        setting,
+        name=name,
+        cord_spec=cord_spec and cord_spec.code,
+        before=before and before.value,
+        after=value,
+    )
+    fittings = Fitting.objects.filter(cord__spec=cord_spec) if cord_spec else Fitting.objects.all()
+    touch(fittings.values_list("bow_id", flat=True))
+    return setting

@@ -1,0 +1,8 @@
+"""What the register tells those who compute from it, inside the transaction that wrote the fact."""
+
+from django.dispatch import Signal
+
+# Sent with `bow_ids: set[int]`: facts of these bows changed, so whatever was computed from them is stale.
+bows_touched = Signal()
+# Sent with `place_ids: set[int]` and `since: datetime`: temperatures of these places changed from that instant on.
+places_touched = Signal()
