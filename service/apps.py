@@ -1,0 +1,18 @@
+"""Decisions: what is worn, what is due, who does it when."""
+
+from django.apps import AppConfig
+
+
+class ServiceConfig(AppConfig):
+    """The project package is an app too: it owns everything computed."""
+
+    name = "service"
+    verbose_name = "Service"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Register the system checks and tie Celery to these settings.
+
+        Celery is imported here, not in the package's `__init__`, so that the pure packages can be imported without it.
+        """
+        from service import celery, checks  # noqa: F401

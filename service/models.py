@@ -1,0 +1,220 @@
+"""What the service computes (droppable: wear, needs, draft plans) and what it issues (kept: work orders).
+
+Foreign keys point at the register, never back.
+"""
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import Bow, CordSpec, Fitting, MeasuringTool, Person, Place, ReferenceSet, Site
+from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
+
+
+class NeedKind(models.TextChoices):
+    """One thing that a bow needs."""
+
+    INCIDENT = "incident", _("incident")
+    NOTICE = "notice", _("notice")
+    TURNAROUND = "turnaround", _("turnaround finding")
+    REPLACEMENT = "replacement", _("replacement")
+    INSPECTION = "inspection", _("inspection")
+    TIMING_CHECK = "timing_check", _("timing check")
+    SETTLE_IN = "settle_in", _("settle-in re-check")
+    REQUESTED = "requested", _("requested")
+
+
+class OrderStatus(models.TextChoices):
+    """Where a work order stands; only `service.orders` moves it."""
+
+    ISSUED = "issued", _("issued")
+    IN_WORK = "in_work", _("in work")
+    SIGNED = "signed", _("signed, not released")
+    RELEASED = "released", _("released")
+    CANCELLED = "cancelled", _("cancelled")
+
+
+class PlaceHeatCache(models.Model):
+    """Derived: a place's cumulative heat integral for one activation energy, as packed arrays."""
+
+    place = models.ForeignKey(Place, on_delete=models.CASCADE, related_name="+")
+    activation_energy_j_per_mol = models.FloatField()
+    times_s = models.BinaryField()
+    cumulative_h = models.BinaryField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["place", "activation_energy_j_per_mol"], name="place_heat_once_per_energy")
+        ]
+
+
+class CordWear(models.Model):
+    """Derived: the wear state of one fitted cord as of an instant. Life used is a share of rated life."""
+
+    fitting = models.OneToOneField(Fitting, on_delete=models.CASCADE, related_name="wear")
+    as_of = models.DateTimeField()
+    shots_weighted = models.FloatField()
+    tension_h = models.FloatField()
+    shelf_h = models.FloatField()
+    heat_h = models.FloatField()
+    hottest_c = models.FloatField(null=True)
+    life_shots = models.FloatField()
+    life_time = models.FloatField()
+    life_heat = models.FloatField()
+    life_used = models.FloatField()
+    shots_per_day = models.FloatField()
+    life_per_day = models.FloatField()
+    replacement_point = models.FloatField()
+    replace_on = models.DateField(null=True)
+    replace_basis = models.CharField(max_length=200)
+    reason = models.CharField(max_length=200)
+    assumed = models.JSONField(default=list)
+
+    class Meta:
+        indexes = [models.Index(fields=["-life_used"], name="wear_most_used"), models.Index(fields=["replace_on"])]
+
+
+class StaleBow(models.Model):
+    """Derived: facts of this bow changed since its wear was computed."""
+
+    bow = models.OneToOneField(Bow, on_delete=models.CASCADE, related_name="stale")
+    since = models.DateTimeField()
+
+
+class Need(models.Model):
+    """Derived: one thing that a bow needs, with its reason in numbers and its window of days."""
+
+    bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="needs")
+    fitting = models.ForeignKey(Fitting, on_delete=models.CASCADE, null=True, related_name="needs")
+    kind = models.CharField(max_length=12, choices=NeedKind.choices)
+    reason = models.CharField(max_length=300)
+    earliest_on = models.DateField()
+    due_on = models.DateField()
+    latest_on = models.DateField(null=True)
+    minutes = models.PositiveSmallIntegerField()
+    skill = models.CharField(max_length=12, choices=Skill.choices)
+    needs_press = models.BooleanField()
+    holds = models.BooleanField(default=False)
+    parts = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["due_on", "bow__tag", "kind"]
+        indexes = [models.Index(fields=["bow", "due_on"], name="need_bow_due"), models.Index(fields=["due_on"])]
+
+
+class Plan(models.Model):
+    """A plan of one site. Drafts are derived; a published plan is kept."""
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="plans")
+    first_day = models.DateField()
+    days = models.PositiveSmallIntegerField()
+    made_at = models.DateTimeField()
+    published_at = models.DateTimeField(null=True, blank=True)
+    published_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    report = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["-made_at"]
+
+
+class PlannedJob(models.Model):
+    """One bow on one day at the bench: its needs done together share the set-up."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="jobs")
+    bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="+")
+    day = models.DateField()
+    technician = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    place_in_day = models.PositiveSmallIntegerField()
+    minutes = models.PositiveSmallIntegerField()
+    needs = models.JSONField(default=list)
+    why = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["day", "technician", "place_in_day"]
+        indexes = [models.Index(fields=["plan", "day"], name="job_plan_day")]
+
+
+class UnplacedNeed(models.Model):
+    """A need that the plan could not put on a day, and the limit that blocks it."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="unplaced")
+    bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=12, choices=NeedKind.choices)
+    due_on = models.DateField()
+    limit = models.CharField(max_length=300)
+
+
+class WorkOrder(models.Model):
+    """An issued order: numbered, with the reference set and everything else that it was printed with."""
+
+    number = models.CharField(max_length=24, unique=True)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="orders")
+    bow = models.ForeignKey(Bow, on_delete=models.PROTECT, related_name="orders")
+    day = models.DateField()
+    place_in_day = models.PositiveSmallIntegerField(default=0)
+    technician = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="orders")
+    minutes = models.PositiveSmallIntegerField()
+    status = models.CharField(max_length=9, choices=OrderStatus.choices, default=OrderStatus.ISSUED)
+    reference_set = models.ForeignKey(ReferenceSet, on_delete=models.PROTECT, null=True, related_name="orders")
+    frozen = models.JSONField(default=dict)
+    steps_done = models.JSONField(default=list)
+    note = models.TextField(blank=True)
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    started_at = models.DateTimeField(null=True, blank=True)
+    signed_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["day", "place_in_day", "number"]
+        indexes = [models.Index(fields=["site", "day"], name="order_site_day")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["bow"],
+                condition=Q(status__in=["issued", "in_work", "signed"]),
+                name="order_one_open_per_bow",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class OrderNeed(models.Model):
+    """A need that an order answers, as it read when the order was issued."""
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="needs")
+    fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, null=True, related_name="+")
+    kind = models.CharField(max_length=12, choices=NeedKind.choices)
+    reason = models.CharField(max_length=300)
+
+
+class OrderReading(models.Model):
+    """As found and as left typed under an open order (SI by the kind's dimension)."""
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="readings")
+    kind = models.CharField(max_length=24, choices=MeasurementKind.choices)
+    position = models.CharField(max_length=14, choices=Position.choices, blank=True)
+    as_found = models.FloatField(null=True, blank=True)
+    as_left = models.FloatField(null=True, blank=True)
+    tool = models.ForeignKey(MeasuringTool, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["order", "kind", "position"], name="order_reading_once")]
+
+
+class OrderCord(models.Model):
+    """A cord changed, or its twists, under an open order; applied to the register when the order is signed."""
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="cords")
+    position = models.CharField(max_length=14, choices=Position.choices)
+    replaced = models.BooleanField(default=False)
+    removed_why = models.CharField(max_length=9, choices=RemovalReason.choices, blank=True)
+    finding = models.CharField(max_length=18, choices=Finding.choices, blank=True)
+    new_spec = models.ForeignKey(CordSpec, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    new_serial = models.CharField(max_length=40, blank=True)
+    new_lot = models.CharField(max_length=40, blank=True)
+    half_twists = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["order", "position"], name="order_cord_once")]

@@ -1,0 +1,173 @@
+"""Settings. Each comes from the environment (BRACEBOOK_...) or from the data directory; none is a secret in code."""
+
+import secrets
+from pathlib import Path
+
+import environ
+from csp.constants import NONE, SELF
+from django.utils.translation import gettext_lazy as _
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env = environ.Env()
+
+DATA_DIR = Path(env.str("BRACEBOOK_DATA_DIR", default=str(BASE_DIR / "data")))
+BIND = env.str("BRACEBOOK_BIND", default="127.0.0.1:8000")
+PUBLIC_URL = env.str("BRACEBOOK_PUBLIC_URL", default=f"http://{BIND}").rstrip("/")
+TLS_CERTIFICATE = env.str("BRACEBOOK_TLS_CERTIFICATE", default="")
+TLS_KEY = env.str("BRACEBOOK_TLS_KEY", default="")
+DEBUG = False
+
+
+def _secret_key() -> str:
+    """The key from the environment, else the one made on first start (readable by its owner only)."""
+    given = env.str("BRACEBOOK_SECRET_KEY", default="")
+    if given:
+        return str(given)
+    path = DATA_DIR / "secret-key"
+    if not path.exists():
+        DATA_DIR.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(64))
+    return path.read_text().strip()
+
+
+SECRET_KEY = _secret_key()
+ALLOWED_HOSTS = env.list("BRACEBOOK_ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
+
+INSTALLED_APPS = [
+    "fleet",
+    "service",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "axes",
+    "csp",
+    "django_filters",
+    "django_htmx",
+    "django_tables2",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+ROOT_URLCONF = "service.urls"
+WSGI_APPLICATION = "service.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+# IMMEDIATE takes the write lock at the start of a transaction: four writing processes wait instead of failing.
+# FULL keeps an acknowledged commit through a power cut; NORMAL in WAL may lose the last ones.
+SQLITE_OPTIONS = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+DATABASES = {"default": env.db_url("BRACEBOOK_DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'book.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = 60
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+AUTH_USER_MODEL = "fleet.Person"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", _("English")), ("fr", _("French"))]
+LOCALE_PATHS = [BASE_DIR / "templates" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATICFILES_DIRS = [BASE_DIR / "templates" / "static"]
+STATIC_ROOT = DATA_DIR / "static"
+WHITENOISE_USE_FINDERS = True
+MEDIA_ROOT = DATA_DIR / "photos"
+MEDIA_URL = "photos/"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+UPLOAD_MAX_BYTES = env.int("BRACEBOOK_UPLOAD_MAX_BYTES", default=64 * 1024 * 1024)
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "img-src": [SELF, "data:"],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC_URL.startswith("https://")
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+
+# A task is acknowledged when it is done, so a killed worker's task comes back; the defaults would leave it
+# unclaimed for about a hundred seconds.
+CELERY_BROKER_URL = env.str("BRACEBOOK_BROKER_URL", default=f"redis+socket://{DATA_DIR / 'broker.sock'}")
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_SOFT_TIME_LIMIT = 1500
+CELERY_TASK_TIME_LIMIT = 1560
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 1800,
+    "unacked_restore_interval": 2,
+    "unacked_restore_throttle": 1,
+}
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.str("BRACEBOOK_LOG_LEVEL", default="INFO")},
+}

@@ -1,0 +1,1 @@
+"""Celery tasks: each takes ids and makes one call."""
