@@ -44,7 +44,7 @@ class Fibre(TextChoices):
     """Fibre class of a cord; the heat weight and creep defaults hang on it."""
 
     HMPE = "hmpe", _("HMPE")
-    HMPE_LCP = "hmpe_lcp", _("HMPE/LCP blend")
+    HMPE_LCP = "hmpe_lcp_blend", _("HMPE/LCP blend")
     LCP = "lcp", _("LCP")
     POLYESTER = "polyester", _("polyester")
 

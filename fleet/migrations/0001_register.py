@@ -109,7 +109,7 @@ class Migration(migrations.Migration):
                 ('position', models.CharField(choices=[('string', 'string'), ('buss_cable', 'buss cable'), ('control_cable', 'control cable'), ('upper_cable', 'upper cable'), ('lower_cable', 'lower cable')], max_length=14)),
                 ('length_m', models.FloatField()),
                 ('strands', models.PositiveSmallIntegerField()),
-                ('fibre', models.CharField(choices=[('hmpe', 'HMPE'), ('hmpe_lcp', 'HMPE/LCP blend'), ('lcp', 'LCP'), ('polyester', 'polyester')], max_length=10)),
+                ('fibre', models.CharField(choices=[('hmpe', 'HMPE'), ('hmpe_lcp_blend', 'HMPE/LCP blend'), ('lcp', 'LCP'), ('polyester', 'polyester')], max_length=16)),
                 ('rated_shots', models.PositiveIntegerField()),
                 ('rated_months', models.FloatField()),
                 ('price', models.DecimalField(decimal_places=2, default=0, max_digits=9)),

@@ -31,7 +31,7 @@ class CordSpec(models.Model):
     position = models.CharField(max_length=14, choices=Position.choices)
     length_m = models.FloatField()
     strands = models.PositiveSmallIntegerField()
-    fibre = models.CharField(max_length=10, choices=Fibre.choices)
+    fibre = models.CharField(max_length=16, choices=Fibre.choices)
     rated_shots = models.PositiveIntegerField()
     rated_months = models.FloatField()
     price = models.DecimalField(max_digits=9, decimal_places=2, default=0)
