@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import norm
 
 from service.timing.estimate import Estimate, estimate
-from service.timing.geometry import BowGeometry
+from service.timing.geometry import Geometry
 from service.timing.phrases import Phrase, length, listed
 from service.timing.plausibility import Suspicion, SuspicionKind, suspicious_readings
 from service.timing.readings import Reading, ReadingModel, reading_model
@@ -69,7 +69,7 @@ def significance(cords: int) -> float:
     return float(norm.isf(WRONG_RATE / (2 * cords)))
 
 
-def diagnose(geometry: BowGeometry, readings: Sequence[Reading]) -> Diagnosis:
+def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
     """Which cord moved, by how much. Readings of kinds that the kinematics do not predict are only checked for
     plausibility. Raises ValueError on a kind given twice."""
     whole = reading_model(geometry, readings)
@@ -115,7 +115,7 @@ def diagnose(geometry: BowGeometry, readings: Sequence[Reading]) -> Diagnosis:
     )
 
 
-def _moved(geometry: BowGeometry, found: Estimate) -> tuple[Position, ...]:
+def _moved(geometry: Geometry, found: Estimate) -> tuple[Position, ...]:
     limit = significance(len(geometry.positions))
     return tuple(
         position
@@ -153,7 +153,7 @@ def _disagreeing(model: ReadingModel, confirmed: set[MeasurementKind]) -> list[S
     return [Suspicion(SuspicionKind.DISAGREES, tuple(culprits), phrase)]
 
 
-def _stretches(geometry: BowGeometry, found: Estimate) -> tuple[CordStretch, ...]:
+def _stretches(geometry: Geometry, found: Estimate) -> tuple[CordStretch, ...]:
     return tuple(
         CordStretch(position, float(stretch) if ok else None, float(error) if ok else None)
         for position, stretch, error, ok in zip(
@@ -169,7 +169,7 @@ def _phrases(
     confounded: tuple[Position, ...],
     suspicions: Sequence[Suspicion],
     settling: Settling | None,
-    geometry: BowGeometry,
+    geometry: Geometry,
 ) -> tuple[Phrase, ...]:
     phrases: list[Phrase] = [suspicion.phrase for suspicion in suspicions]
     if verdict is Verdict.NOTHING_SEEN:

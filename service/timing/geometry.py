@@ -25,7 +25,8 @@ DEFAULT_BRACE_HEIGHT_RATIO = 1.5
 8 1/4 in of brace height (see `kinematics.brace_height_ratio_of_arc`)."""
 DEFAULT_FULL_DRAW_RATIO = 1.0
 """Assumed: how many times the cams' difference at brace is found again at full draw."""
-ASSUMED_RATIO_RELATIVE_ERROR = 0.50
+ASSUMED_FULL_DRAW_RATIO_RELATIVE_ERROR = 0.50
+ASSUMED_BRACE_HEIGHT_RATIO_RELATIVE_ERROR = 0.30
 
 
 class Provenance(StrEnum):
@@ -153,7 +154,9 @@ class DrawStops:
 def draw_stops(kind: StopKind, radius_m: float | None = None, ratio: Known | None = None) -> DrawStops:
     """Stops with the assumed radius and ratio unless given."""
     radius = assumed(DEFAULT_STOP_RADIUS_M[kind]) if radius_m is None else measured(radius_m)
-    return DrawStops(kind, radius, ratio or assumed(DEFAULT_FULL_DRAW_RATIO, ASSUMED_RATIO_RELATIVE_ERROR))
+    return DrawStops(
+        kind, radius, ratio or assumed(DEFAULT_FULL_DRAW_RATIO, ASSUMED_FULL_DRAW_RATIO_RELATIVE_ERROR)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +277,7 @@ def bow_geometry(
     )
 
 
-ASSUMED_BRACE_HEIGHT_RATIO = assumed(DEFAULT_BRACE_HEIGHT_RATIO, ASSUMED_RATIO_RELATIVE_ERROR)
+ASSUMED_BRACE_HEIGHT_RATIO = assumed(DEFAULT_BRACE_HEIGHT_RATIO, ASSUMED_BRACE_HEIGHT_RATIO_RELATIVE_ERROR)
 
 
 @dataclass(frozen=True, slots=True)

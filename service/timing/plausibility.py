@@ -15,7 +15,8 @@ import numpy as np
 from scipy.stats import multivariate_normal
 
 from service.timing.phrases import Phrase, length
-from service.timing.readings import INCH_M, PLAUSIBLE_STRETCH_SD_M, Reading, ReadingModel
+from service.timing.readings import PLAUSIBLE_STRETCH_SD_M, Reading, ReadingModel
+from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, MeasurementKind
 
 TALE_LOG_ODDS = float(np.log(1000.0))
@@ -63,7 +64,7 @@ def suspicious_readings(model: ReadingModel, readings: Sequence[Reading]) -> tup
         if abs(deviation) > TOO_LARGE_STANDARD_DEVIATIONS * np.sqrt(variance) and not by_kind[kind].confirmed:
             found.append(_too_large(by_kind[kind]))
     for kind in UNMODELLED_LENGTHS:
-        if kind in by_kind and not by_kind[kind].confirmed:
+        if kind in by_kind and kind not in model.kinds and not by_kind[kind].confirmed:
             found.extend(_unmodelled(by_kind[kind]))
     return tuple(found)
 

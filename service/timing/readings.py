@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.timing.geometry import ArmName, BowGeometry, Known
+from service.timing.geometry import ArmName, BowGeometry, Geometry, Known
 from service.timing.kinematics import FloatArray, drift_matrix
+from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, MeasurementKind, Position
 
-INCH_M = 0.0254
 DEFAULT_RESOLUTION_M = INCH_M / 32
 """Assumed where the tool's own resolution is not recorded: what the trade reads on a rule."""
 REPEATABILITY_IN_DIVISIONS = 0.5
@@ -93,15 +93,16 @@ class ReadingModel:
         )
 
 
-def usable_kinds(geometry: BowGeometry) -> tuple[MeasurementKind, ...]:
+def usable_kinds(geometry: Geometry) -> tuple[MeasurementKind, ...]:
     """What a diagnosis may weigh. Stop sync belongs to full draw: it waits until the bow's own ratio is known."""
     kinds = drift_matrix(geometry).kinds
-    if geometry.stops is not None and geometry.stops.full_draw_ratio.is_assumed:
+    stops = geometry.stops if isinstance(geometry, BowGeometry) else None
+    if stops is not None and stops.full_draw_ratio.is_assumed:
         return tuple(kind for kind in kinds if kind is not MeasurementKind.STOP_SYNC)
     return kinds
 
 
-def reading_model(geometry: BowGeometry, readings: Sequence[Reading]) -> ReadingModel:
+def reading_model(geometry: Geometry, readings: Sequence[Reading]) -> ReadingModel:
     """The model of those readings that the kinematics can use. Raises ValueError on a kind read twice."""
     kinds = [reading.kind for reading in readings]
     twice = sorted({LABELS[kind] for kind in kinds if kinds.count(kind) > 1})
@@ -122,7 +123,7 @@ def reading_model(geometry: BowGeometry, readings: Sequence[Reading]) -> Reading
     )
 
 
-def _arm_responses(geometry: BowGeometry, matrix: FloatArray) -> FloatArray:
+def _arm_responses(geometry: Geometry, matrix: FloatArray) -> FloatArray:
     own: dict[str, FloatArray] = {}
     for name, known in geometry.parameters().items():
         step = max(1e-4 * abs(known.value), 1e-9)
@@ -130,9 +131,11 @@ def _arm_responses(geometry: BowGeometry, matrix: FloatArray) -> FloatArray:
             {name: Known(known.value - step, known.standard_error, known.provenance)}
         )
         own[name] = (matrix - drift_matrix(moved).matrix) / step * known.standard_error
+    if not isinstance(geometry, BowGeometry):
+        return np.array(list(own.values()))
     responses = [response * np.sqrt(0.5) for response in own.values()]
     for arm in ArmName:
-        of_both_cams = [response for name, response in own.items() if name.split(".")[1] == arm.value]
+        of_both_cams = [response for name, response in own.items() if name.endswith(f".{arm.value}")]
         if of_both_cams:
             responses.append(np.sum(of_both_cams, axis=0) * np.sqrt(0.5))
     return np.array(responses)

@@ -10,15 +10,16 @@ from itertools import combinations
 import numpy as np
 
 from service.timing.estimate import estimate
-from service.timing.geometry import MEASURED_ARM_STANDARD_ERROR_M, BowGeometry, measured
+from service.timing.geometry import MEASURED_ARM_STANDARD_ERROR_M, Geometry, measured
 from service.timing.kinematics import drift_matrix
 from service.timing.phrases import Phrase, listed
 from service.timing.readings import DEFAULT_RESOLUTION_M, Reading, reading_model, usable_kinds
+from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, MeasurementKind, Position
 
-MATTERS_M = 0.0254 / 16
+MATTERS_M = INCH_M / 16
 """Assumed: a stretch of 1/16 in is worth a turn at the bench."""
-TELLS_APART_M = 0.0254 / 4
+TELLS_APART_M = INCH_M / 4
 """Assumed: cords are told apart when a stretch of 1/4 in of one could not be taken for another's."""
 CALLIPER_RESOLUTION_M = 0.1e-3
 
@@ -43,12 +44,12 @@ class Settling:
 class _Option:
     how: SettlingHow
     kinds: tuple[MeasurementKind, ...]
-    geometry: BowGeometry
+    geometry: Geometry
     readings: tuple[Reading, ...]
 
 
 def what_would_settle(
-    geometry: BowGeometry, readings: Sequence[Reading], doubtful: Sequence[Position], limit: float
+    geometry: Geometry, readings: Sequence[Reading], doubtful: Sequence[Position], limit: float
 ) -> Settling | None:
     """The smallest addition that settles the doubtful cords at `limit` standard errors: to `TELLS_APART_M` where
     the readings so far leave them confounded, else to `MATTERS_M`.
@@ -70,10 +71,12 @@ def what_would_settle(
         return None
     worst, option = best
     settles = limit * worst <= target_m
-    return Settling(option.how, option.kinds, settles, _phrase(option, settles))
+    return Settling(
+        option.how, option.kinds, settles, _phrase(option, settles, confounded=not np.isfinite(now))
+    )
 
 
-def _options(geometry: BowGeometry, readings: Sequence[Reading]) -> Iterator[list[_Option]]:
+def _options(geometry: Geometry, readings: Sequence[Reading]) -> Iterator[list[_Option]]:
     """Options of growing effort."""
     usable = usable_kinds(geometry)
     taken = tuple(reading for reading in readings if reading.kind in usable)
@@ -94,7 +97,7 @@ def _options(geometry: BowGeometry, readings: Sequence[Reading]) -> Iterator[lis
         for reading in taken
         if reading.resolution_si > CALLIPER_RESOLUTION_M
     ]
-    if geometry.assumed_names():
+    if _measurable_arms(geometry):
         yield [_Option(SettlingHow.MEASURE_ARMS, (), _with_arms_measured(geometry), taken)]
     for count in range(2, len(missing) + 1):
         yield [also(kinds) for kinds in combinations(missing, count)]
@@ -107,28 +110,32 @@ def _finer(readings: tuple[Reading, ...], kind: MeasurementKind) -> tuple[Readin
     )
 
 
-def _with_arms_measured(geometry: BowGeometry) -> BowGeometry:
-    names = [name for name in geometry.assumed_names() if not name.endswith("full_draw_ratio")]
+def _with_arms_measured(geometry: Geometry) -> Geometry:
+    names = _measurable_arms(geometry)
     values = geometry.parameters()
     return geometry.with_parameters(
         {name: measured(values[name].value, MEASURED_ARM_STANDARD_ERROR_M) for name in names}
     )
 
 
-def _worst_error(geometry: BowGeometry, readings: Sequence[Reading], doubtful: Sequence[Position]) -> float:
+def _measurable_arms(geometry: Geometry) -> list[str]:
+    """The assumed values that a rule can measure: a ratio is learned from closed orders instead."""
+    return [name for name in geometry.assumed_names() if not name.endswith("ratio")]
+
+
+def _worst_error(geometry: Geometry, readings: Sequence[Reading], doubtful: Sequence[Position]) -> float:
     found = estimate(reading_model(geometry, readings))
     return float(
         np.max([found.standard_error_m[geometry.positions.index(position)] for position in doubtful])
     )
 
 
-def _phrase(option: _Option, settles: bool) -> Phrase:
+def _phrase(option: _Option, settles: bool, confounded: bool) -> Phrase:
     names = listed([LABELS[kind] for kind in option.kinds])
     words = {
         SettlingHow.ALSO_MEASURE: f"also measure {names}",
         SettlingHow.READ_FINER: f"read {names} again with a calliper",
         SettlingHow.MEASURE_ARMS: "measure this bow's brace arms",
     }[option.how]
-    return (
-        f"to settle it, {words}" if settles else f"it would help to {words}, though it may not settle it",
-    )
+    aim = "tell them apart" if confounded else "see whether another cord has moved a little"
+    return (f"to {aim}, {words}" if settles else f"to {aim}, it would help to {words}, if not for certain",)

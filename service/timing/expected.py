@@ -1,0 +1,45 @@
+"""What each measurement should read once the proposed twists are in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from service.timing.directions import Direction, expected_directions
+from service.timing.geometry import Geometry
+from service.timing.kinematics import drift
+from service.timing.twists import TwistProposal
+from service.timing.vocabulary import MeasurementKind, Position
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedReading:
+    """What a measurement should read after the twists (SI), or only the way it should go."""
+
+    kind: MeasurementKind
+    found_si: float
+    expected_si: float | None
+    direction: Direction
+    rests_on_assumed: bool
+
+
+def expected_after(
+    geometry: Geometry, found_si: Mapping[MeasurementKind, float], proposals: Sequence[TwistProposal]
+) -> dict[MeasurementKind, ExpectedReading]:
+    """What each reading as found should become. The kinematics' kinds get a number; draw length, weights, brace
+    height and tiller the expected direction; a kind that twists do not move is left out."""
+    stretch: dict[Position, float] = {
+        proposal.position: -proposal.expected_shortening_m for proposal in proposals
+    }
+    changes = drift(geometry, stretch)
+    directions = expected_directions(geometry, stretch)
+    assumed = bool(geometry.assumed_names())
+    expected = {}
+    for kind, found in found_si.items():
+        if kind in changes:
+            change = changes[kind]
+            way = Direction.RISES if change > 0 else Direction.FALLS if change < 0 else Direction.UNCHANGED
+            expected[kind] = ExpectedReading(kind, found, found + change, way, assumed)
+        elif kind in directions:
+            expected[kind] = ExpectedReading(kind, found, None, directions[kind], assumed)
+    return expected

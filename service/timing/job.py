@@ -1,0 +1,213 @@
+"""What a timing job is, and the steps that every bow kind shares."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from service.timing.phrases import Phrase, Quantity, QuantityKind, length, listed
+from service.timing.tolerance import BENCH_SHARE, Reference
+from service.timing.twists import TwistProposal
+from service.timing.vocabulary import (
+    LABELS,
+    POSITIONS_BY_CAM_SYSTEM,
+    BowKind,
+    CamSystem,
+    MeasurementKind,
+    Position,
+)
+
+DEFAULT_SETTLE_IN_SHOTS = 100
+"""Common practice, no source."""
+
+
+class Case(StrEnum):
+    """Why the bow is on the bench; a job may be several at once."""
+
+    TIMING = "timing"
+    STOP_CHANGED = "stop_changed"
+    SET_REPLACED = "set_replaced"
+    AFTER_SETTLE_IN = "after_settle_in"
+
+
+class StepKey(StrEnum):
+    READ_AS_FOUND = "read_as_found"
+    RELAX = "relax"
+    REPLACE_SET = "replace_set"
+    TWIST = "twist"
+    LET_UP = "let_up"
+    TIMING_MARKS = "timing_marks"
+    HOLE_DISTANCES = "hole_distances"
+    GO_BY_DRAW_LENGTH = "go_by_draw_length"
+    SET_STOP = "set_stop"
+    STOPS_TOGETHER = "stops_together"
+    ONE_STOP = "one_stop"
+    DRAW_LENGTH = "draw_length"
+    PEAK_WEIGHT = "peak_weight"
+    AXLE_TO_AXLE = "axle_to_axle"
+    HOLDING_WEIGHT = "holding_weight"
+    BRACE_HEIGHT = "brace_height"
+    TILLER = "tiller"
+    NOCKING_HEIGHT = "nocking_height"
+    LIMB_ALIGNMENT = "limb_alignment"
+    FIT = "fit"
+    REST = "rest"
+    SETTLE_IN = "settle_in"
+    MEASURE_AGAIN = "measure_again"
+    MARK_CAMS = "mark_cams"
+    AS_LEFT = "as_left"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line with a box to tick. `kinds` are the readings that belong to it, `position` the cord it is about."""
+
+    key: StepKey
+    phrase: Phrase
+    kinds: tuple[MeasurementKind, ...] = ()
+    position: Position | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewCordTwists:
+    """Whole turns to put into a new cord before it goes on."""
+
+    position: Position
+    turns: float
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything that decides which steps are printed.
+
+    `references` are the frozen reference set; `module_setting` is what the maker's chart names for this draw
+    length; `peak_weight_per_turn_n` is the learned change per limb-bolt turn out, never an assumed one.
+    """
+
+    bow_kind: BowKind
+    cases: frozenset[Case]
+    references: Sequence[Reference]
+    cam_system: CamSystem | None = None
+    proposals: Sequence[TwistProposal] = ()
+    new_cords: Sequence[NewCordTwists] = ()
+    yoke_positions: frozenset[Position] = frozenset()
+    module_setting: str = ""
+    settle_in_shots: int = DEFAULT_SETTLE_IN_SHOTS
+    peak_weight_per_turn_n: float | None = None
+    has_peep: bool = True
+    _by_kind: Mapping[MeasurementKind, Reference] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if not self.cases:
+            raise ValueError(f"a job needs at least one case; choose among {', '.join(Case)}")
+        if (self.bow_kind is BowKind.COMPOUND) != (self.cam_system is not None):
+            raise ValueError(
+                f"a {self.bow_kind} with cam system {self.cam_system}: a compound bow has one, "
+                "a recurve or longbow has none; correct the spec sheet"
+            )
+        if self.cam_system is None and Case.STOP_CHANGED in self.cases:
+            raise ValueError(f"a {self.bow_kind} has no draw stops; take the case stop_changed out")
+        if self.settle_in_shots < 1:
+            raise ValueError(
+                f"settle-in of {self.settle_in_shots} shots must be 1 shot or more; 100 is usual"
+            )
+        named = {proposal.position for proposal in self.proposals} | {new.position for new in self.new_cords}
+        foreign = named - set(self.positions)
+        if foreign:
+            raise ValueError(
+                f"{', '.join(sorted(foreign))} is not on this bow, its cords are {', '.join(self.positions)}; "
+                "correct the cord's position"
+            )
+        by_kind = {reference.kind: reference for reference in self.references}
+        if len(by_kind) < len(self.references):
+            raise ValueError("the reference set names a measurement twice; keep the current one of each")
+        object.__setattr__(self, "_by_kind", by_kind)
+
+    @property
+    def positions(self) -> tuple[Position, ...]:
+        return (Position.STRING,) if self.cam_system is None else POSITIONS_BY_CAM_SYSTEM[self.cam_system]
+
+    def reference(self, kind: MeasurementKind) -> Reference | None:
+        return self._by_kind.get(kind)
+
+    def has(self, *cases: Case) -> bool:
+        return not self.cases.isdisjoint(cases)
+
+
+def within(reference: Reference) -> Phrase:
+    """`32 1/4 in, within 1/16 in`: the reference and the bench tolerance."""
+    return (
+        _quantity(reference, reference.value_si),
+        ", within ",
+        _quantity(reference, reference.tolerance_si * BENCH_SHARE),
+    )
+
+
+def _quantity(reference: Reference, value_si: float) -> Quantity:
+    forces = (MeasurementKind.PEAK_WEIGHT, MeasurementKind.HOLDING_WEIGHT)
+    if reference.kind in forces:
+        return Quantity(value_si, QuantityKind.FORCE_N)
+    if reference.kind is MeasurementKind.LET_OFF:
+        return Quantity(value_si, QuantityKind.PERCENT)
+    return length(value_si)
+
+
+def bring_to(job: Job, key: StepKey, kind: MeasurementKind, verb: str) -> list[Step]:
+    """A step that names the reference, or none where the bow has no such reference."""
+    reference = job.reference(kind)
+    if reference is None:
+        return []
+    return [Step(key, (f"{verb} {LABELS[kind]}: ", *within(reference)), (kind,))]
+
+
+def read_as_found(job: Job) -> Step:
+    kinds = tuple(reference.kind for reference in job.references)
+    names = f": {listed([LABELS[kind] for kind in kinds])}" if kinds else ""
+    phrase = (
+        f"before anything is loosened, read the marks and take every measurement{names}; write down as found"
+    )
+    return Step(StepKey.READ_AS_FOUND, (phrase,), kinds)
+
+
+def cords_steps(job: Job) -> list[Step]:
+    """The new set, or the twists, as ordered. A cord that is right is not touched and has no step."""
+    if job.has(Case.SET_REPLACED):
+        whole = "fit the new string" if job.cam_system is None else "replace the set, one cord after another"
+        steps = [
+            Step(StepKey.REPLACE_SET, (f"{whole}; keep the old one with its tag until the order is signed",))
+        ]
+        steps += [
+            Step(
+                StepKey.TWIST,
+                (
+                    f"{LABELS[new.position]}: put in ",
+                    Quantity(new.turns, QuantityKind.TURNS),
+                    " before it goes on",
+                ),
+                position=new.position,
+            )
+            for new in job.new_cords
+        ]
+        return steps
+    return [Step(StepKey.TWIST, proposal.phrase, position=proposal.position) for proposal in job.proposals]
+
+
+def settle_in_steps(job: Job) -> list[Step]:
+    """After a new cord: shoot it in, then measure again. The first time round only; afterwards it has settled."""
+    if not job.has(Case.SET_REPLACED):
+        return []
+    shots = Quantity(job.settle_in_shots, QuantityKind.SHOTS)
+    return [
+        Step(StepKey.SETTLE_IN, ("shoot in the settle-in shots: ", shots)),
+        Step(StepKey.MEASURE_AGAIN, ("measure everything again; what has moved is brought back as above",)),
+    ]
+
+
+def as_left(job: Job) -> Step:
+    kinds = tuple(reference.kind for reference in job.references)
+    phrase = (
+        "measure everything and write down as left; outside the bench tolerance (half the in-service one) "
+        "the order stays open with the reason"
+    )
+    return Step(StepKey.AS_LEFT, (phrase,), kinds)
