@@ -66,7 +66,7 @@ class CordWear(models.Model):
     life_per_day = models.FloatField()
     replacement_point = models.FloatField()
     replace_on = models.DateField(null=True)
-    replace_basis = models.CharField(max_length=200)
+    replace_basis = models.CharField(max_length=300)
     reason = models.CharField(max_length=200)
     assumed = models.JSONField(default=list)
 

@@ -171,9 +171,7 @@ def _known(unit: str) -> _UnitName:
     try:
         return _BY_SUFFIX[unit]
     except KeyError:
-        raise QuantityError(
-            f"Unit '{unit}' is not in the vocabulary; use one of {', '.join(_BY_SUFFIX)}."
-        ) from None
+        raise QuantityError(f"Unit '{unit}' is not in the vocabulary; use one of {', '.join(_BY_SUFFIX)}.") from None
 
 
 # --- reading what a shop types -----------------------------------------------------------------
@@ -337,9 +335,7 @@ def format_tolerance(tolerance: float, dimension: Dimension, units: Units, *, de
     unit = unit_shown(dimension, units)
     size = _finite(tolerance) / _factor_and_offset(unit)[0]
     if size < 0:
-        raise QuantityError(
-            f"Tolerance {_trimmed(size)} {symbol(unit)} is below 0; give its size, 0 or more."
-        )
+        raise QuantityError(f"Tolerance {_trimmed(size)} {symbol(unit)} is below 0; give its size, 0 or more.")
     step = Fraction(1, _TOLERANCE_DENOMINATOR) if unit == "in" else _STEP.get(unit, _DECIMAL_STEP)
     steps = math.floor(size / float(step) + _ROUNDING_SLACK)
     if steps == 0 and size > 0:

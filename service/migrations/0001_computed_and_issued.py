@@ -131,7 +131,7 @@ class Migration(migrations.Migration):
                 ('life_per_day', models.FloatField()),
                 ('replacement_point', models.FloatField()),
                 ('replace_on', models.DateField(null=True)),
-                ('replace_basis', models.CharField(max_length=200)),
+                ('replace_basis', models.CharField(max_length=300)),
                 ('reason', models.CharField(max_length=200)),
                 ('assumed', models.JSONField(default=list)),
                 ('fitting', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='wear', to='fleet.fitting')),

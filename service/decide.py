@@ -1,0 +1,166 @@
+"""Gather, calculate, save: the wear of every fitted cord and what each bow needs.
+
+`refresh` computes some bows anew, `rebuild` all of them; both are the same code on more or fewer rows, so an update
+after one event equals the full rebuild. Everything saved here can be dropped.
+"""
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+import numpy as np
+from django.db import transaction
+
+from fleet.models import Bow, Site
+from fleet.vocabulary import Position
+from service.bow_facts import bow_facts
+from service.cord_lives import CordLives, cord_lives
+from service.house import BENCH_WORK
+from service.instants import day_of, epoch_s
+from service.models import CordWear, Need, StaleBow
+from service.needs import needs_of
+from service.wear.coefficients import Label
+from service.wear.due import replacement_date
+
+BATCH = 500
+
+
+def rebuild(now: datetime) -> int:
+    """Compute every fitted cord and every need anew; returns how many cords."""
+    with transaction.atomic():
+        CordWear.objects.exclude(fitting__removed_at=None).delete()
+        count = _save(None, now)
+        StaleBow.objects.all().delete()
+    return count
+
+
+def refresh(bow_ids: Iterable[int], now: datetime) -> int:
+    """Compute the cords and needs of some bows anew."""
+    ids = sorted(set(bow_ids))
+    with transaction.atomic():
+        CordWear.objects.filter(fitting__bow__in=ids).exclude(fitting__removed_at=None).delete()
+        count = _save(ids, now)
+        StaleBow.objects.filter(bow__in=ids).delete()
+    return count
+
+
+def refresh_stale(now: datetime) -> int:
+    """Compute the bows whose facts changed since; returns how many bows."""
+    ids = list(StaleBow.objects.values_list("bow_id", flat=True))
+    for start in range(0, len(ids), BATCH):
+        refresh(ids[start : start + BATCH], now)
+    return len(ids)
+
+
+def differences(now: datetime, tolerance: float = 1e-9) -> list[str]:
+    """What is saved and would come out otherwise if computed as of the same instants; for `rebuild --check`."""
+    saved = {wear.fitting_id: wear for wear in CordWear.objects.all()}
+    found: list[str] = []
+    by_instant: dict[datetime, list[int]] = {}
+    for wear in CordWear.objects.select_related("fitting"):
+        by_instant.setdefault(wear.as_of, []).append(wear.fitting.bow_id)
+    for instant, bow_ids in sorted(by_instant.items()):
+        for wear in wears(cord_lives(bow_ids, instant), instant):
+            there = saved.pop(wear.fitting_id, None)
+            if there is None:
+                found.append(f"{wear.fitting.bow.tag} {wear.fitting.position}: not saved")
+            elif there.as_of == instant and abs(there.life_used - wear.life_used) > tolerance:
+                found.append(
+                    f"{wear.fitting.bow.tag} {wear.fitting.position}: saved {there.life_used!r}, "
+                    f"computed {wear.life_used!r}"
+                )
+    return found + [f"fitting {pk}: saved, but no longer fitted" for pk in saved]
+
+
+def _save(bow_ids: list[int] | None, now: datetime) -> int:
+    lives = cord_lives(bow_ids, now)
+    rows = wears(lives, now)
+    fields = [field.name for field in CordWear._meta.concrete_fields if field.name not in ("id", "fitting")]
+    CordWear.objects.bulk_create(
+        rows, update_conflicts=True, unique_fields=["fitting"], update_fields=fields, batch_size=BATCH
+    )
+    _save_needs(bow_ids, rows, now)
+    return len(rows)
+
+
+def wears(lives: CordLives, now: datetime) -> list[CordWear]:
+    """The rows to save, one per fitted cord."""
+    return [_wear(lives, i, now) for i in range(len(lives.fittings))]
+
+
+def replacement_point(site: Site, hard_limit_life: float | None) -> float:
+    """The life used at which a cord is replaced: the owner's cap, or the spec's hard limit where that is less."""
+    return site.replacement_cap if hard_limit_life is None else min(site.replacement_cap, hard_limit_life)
+
+
+def _wear(lives: CordLives, i: int, now: datetime) -> CordWear:
+    fitting = lives.fittings[i]
+    life = lives.life.row(i)
+    site = fitting.bow.site
+    point = replacement_point(site, fitting.cord.spec.hard_limit_life)
+    due = replacement_date(life, lives.life_per_day.row(i), float(lives.shots_per_day[i]), point, epoch_s(now))
+    replace_on = None
+    if due.due_s is not None:
+        replace_on = day_of(datetime.fromtimestamp(due.due_s, UTC), site.time_zone)
+    return CordWear(
+        fitting=fitting,
+        as_of=now,
+        shots_weighted=float(lives.total.weighted_shots[i]),
+        tension_h=float(lives.total.tension_h[i]),
+        shelf_h=float(lives.total.shelf_h[i]),
+        heat_h=float(lives.total.heat_h[i]),
+        hottest_c=None if np.isnan(lives.total.max_temperature_c[i]) else float(lives.total.max_temperature_c[i]),
+        life_shots=life.shots,
+        life_time=life.time,
+        life_heat=life.heat,
+        life_used=life.total,
+        shots_per_day=float(lives.shots_per_day[i]),
+        life_per_day=lives.life_per_day.row(i).total,
+        replacement_point=point,
+        replace_on=replace_on,
+        replace_basis=f"{due.label}: {due.reason}"[:300],
+        reason=life.reason(str(Position(fitting.position).label)),
+        assumed=sorted(
+            name for name, one in lives.coefficients.of(fitting.cord.spec_id).items() if one.label is Label.ASSUMED
+        ),
+    )
+
+
+def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], now: datetime) -> None:
+    bows = Bow.objects.select_related("site", "spec_sheet").filter(retirement=None)
+    stale = Need.objects.all()
+    if bow_ids is not None:
+        bows, stale = bows.filter(pk__in=bow_ids), stale.filter(bow__in=bow_ids)
+    stale.delete()
+    found: list[Need] = []
+    for bow, facts in bow_facts(list(bows), rows, now):
+        today = day_of(now, bow.site.time_zone)
+        for need in needs_of(facts, today):
+            work = BENCH_WORK[need.kind]
+            found.append(
+                Need(
+                    bow=bow,
+                    fitting_id=need.fitting_id,
+                    kind=need.kind,
+                    reason=need.reason[:300],
+                    earliest_on=need.earliest_on,
+                    due_on=need.due_on,
+                    latest_on=need.latest_on,
+                    minutes=work.minutes(bow.spec_sheet.bow_kind),
+                    skill=work.skill,
+                    needs_press=work.press(bow.spec_sheet.bow_kind),
+                    holds=need.holds,
+                    parts=need.parts,
+                )
+            )
+    Need.objects.bulk_create(found, batch_size=BATCH)
+
+
+def as_of(instant: datetime, site: Site | None) -> list[CordWear]:
+    """The wear of the cords fitted now, computed as of another instant; nothing is saved. Soonest first."""
+    bows = Bow.objects.filter(retirement=None)
+    if site is not None:
+        bows = bows.filter(site=site)
+    found = wears(cord_lives(bows.values_list("pk", flat=True), instant), instant)
+    return sorted(
+        found, key=lambda w: (w.replace_on is None, w.replace_on or instant.date(), -w.life_used, w.fitting_id)
+    )

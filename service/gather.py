@@ -1,0 +1,223 @@
+"""Register rows -> the columns that the pure calculations take. Reads only; every read is one query per kind of row.
+
+Bows and places become indices in the order in which they are read. What is asked for is a set of bows (or all), so a
+rebuild of the fleet and the refresh of one bow are the same code.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+import numpy as np
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from fleet.models import (
+    Bow,
+    CoefficientSetting,
+    Fitting,
+    Place,
+    Relaxation,
+    SetUp,
+    Shots,
+    Site,
+    Stay,
+    TemperatureReading,
+    VehicleParking,
+)
+from fleet.vocabulary import TemperatureSource
+from service.instants import EpochSeconds, epoch_s
+from service.wear.arrays import Floats, Ints
+from service.wear.coefficients import DEFAULTS, HOURS_PER_MONTH, Coefficient, Fibre, Label, heat_weight
+from service.wear.exposure import PlaceHeats
+from service.wear.heat import HeatScale, PlaceHeat
+from service.wear.rows import CordRows, FleetRows, ParkingRows, ShotRows, SlackRows, StayRows
+
+
+@dataclass(frozen=True)
+class Coefficients:
+    """The coefficients in force: the house's, and those of single cord specs."""
+
+    house: Mapping[str, Coefficient]
+    by_spec: Mapping[int, Mapping[str, Coefficient]]
+
+    def of(self, cord_spec_id: int) -> Mapping[str, Coefficient]:
+        """The table of one cord spec."""
+        return self.by_spec.get(cord_spec_id, self.house)
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """The columns of some bows, with what each index stands for."""
+
+    rows: FleetRows
+    fittings: list[Fitting]
+    bows: list[Bow]
+    place_heats: PlaceHeats
+    coefficients: Coefficients
+
+
+def coefficients() -> Coefficients:
+    """Defaults, overlaid by the house's settings, overlaid by a cord spec's own."""
+    house = dict(DEFAULTS)
+    by_spec: dict[int, dict[str, Coefficient]] = {}
+    current = CoefficientSetting.objects.filter(superseded_at=None).order_by("cord_spec_id")
+    for setting in sorted(current, key=lambda one: one.cord_spec_id is not None):
+        table = house if setting.cord_spec_id is None else by_spec.setdefault(setting.cord_spec_id, dict(house))
+        table[setting.name] = DEFAULTS[setting.name].with_value(setting.value, setting.source, Label(setting.label))
+    return Coefficients(house, by_spec)
+
+
+def gather(bow_ids: Iterable[int] | None, now: datetime) -> Gathered:
+    """Everything that wears the cords of these bows (None: of all), as of `now`."""
+    fittings = _fittings(bow_ids)
+    chosen = None if bow_ids is None else sorted({*bow_ids, *(fitting.bow_id for fitting in fittings)})
+    bows = list(_of(Bow.objects.select_related("site", "spec_sheet").order_by("pk"), "pk", chosen))
+    table = coefficients()
+    index = {bow.pk: i for i, bow in enumerate(bows)}
+    stays = _columns(_of(Stay.objects.all(), "bow", chosen), "bow_id", "place_id", start="start", end="end")
+    sites = list(Site.objects.order_by("pk"))
+    site_index = {site.pk: i for i, site in enumerate(sites)}
+    places = list(Place.objects.select_related("site").order_by("pk"))
+    if chosen is not None:
+        here = set(stays[1].astype(np.int64).tolist())
+        places = [place for place in places if place.pk in here]
+    place_index = {place.pk: len(sites) + i for i, place in enumerate(places)}
+    cords = _cord_rows(fittings, index, table)
+    rows = FleetRows(
+        cords=cords,
+        shots=_shot_rows(chosen, index),
+        stays=StayRows(
+            bow=_indices(stays[0], index), place=_indices(stays[1], place_index), start_s=stays[2], end_s=stays[3]
+        ),
+        parkings=_parking_rows(chosen, index),
+        slacks=_slack_rows(chosen, index),
+        default_place=np.array([site_index[bow.site_id] for bow in bows], dtype=np.int64),
+    )
+    energies = np.unique(cords.activation_energy_j_per_mol).tolist()
+    return Gathered(rows, fittings, bows, _place_heats(sites, places, energies, table.house), table)
+
+
+def _place_heats(
+    sites: list[Site], places: list[Place], energies: list[float], house: Mapping[str, Coefficient]
+) -> dict[float, dict[int, PlaceHeat]]:
+    """Each place integrated once for each activation energy in use; the sites' assumed temperatures come first."""
+    scales = {energy: HeatScale(energy, house["reference_temperature"].value) for energy in energies}
+    heats: dict[float, dict[int, PlaceHeat]] = {energy: {} for energy in energies}
+    for energy, scale in scales.items():
+        for at, site in enumerate(sites):
+            heats[energy][at] = PlaceHeat.fixed(site.indoor_temperature_c, scale)
+    for at, place in enumerate(places, start=len(sites)):
+        readings = _readings(place)
+        for energy, scale in scales.items():
+            heats[energy][at] = _place_heat(place, readings, scale, house["max_bridged_gap"].value)
+    return heats
+
+
+def _readings(place: Place) -> tuple[Floats, Floats]:
+    celsius, times = _columns(TemperatureReading.objects.filter(place=place), "celsius", at="at")
+    return times, celsius
+
+
+def _place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale, max_gap_h: float) -> PlaceHeat:
+    """A place's cumulative heat: from its logger, or from its fixed temperature.
+
+    A vehicle as a place reads like a logger: the readings are its cabin's; a stay in one that was only guessed from
+    the outside temperature is recorded as a parking.
+    """
+    if place.temperature_source == TemperatureSource.FIXED and place.fixed_temperature_c is not None:
+        return PlaceHeat.fixed(place.fixed_temperature_c, scale)
+    return PlaceHeat.from_readings(*readings, place.site.indoor_temperature_c, scale, max_gap_h)
+
+
+def _of(rows: QuerySet[Any], field: str, chosen: list[int] | None) -> QuerySet[Any]:
+    return rows if chosen is None else rows.filter(**{f"{field}__in": chosen})
+
+
+def _columns(rows: QuerySet[Any], *plain: str, **instants: str) -> list[Floats]:
+    """The named fields as float arrays, then the named instants as epoch seconds (nan where NULL)."""
+    named = {f"{name}_s": EpochSeconds(field) for name, field in instants.items()}
+    fields = [*plain, *named]
+    table = np.array(list(rows.order_by().annotate(**named).values_list(*fields)), dtype=np.float64)
+    return list(table.reshape(-1, len(fields)).T)
+
+
+def _indices(ids: Floats, index: Mapping[int, int]) -> Ints:
+    if not index or not ids.size:
+        return np.zeros(ids.size, dtype=np.int64)
+    keys = np.fromiter(index.keys(), dtype=np.int64)
+    order = np.argsort(keys)
+    values = np.fromiter(index.values(), dtype=np.int64)[order]
+    return values[np.searchsorted(keys[order], ids.astype(np.int64))]
+
+
+def _fittings(bow_ids: Iterable[int] | None) -> list[Fitting]:
+    """All fittings of every cord that is on these bows now: a cord's life follows it between bows."""
+    on_now = Fitting.objects.filter(removed_at=None)
+    if bow_ids is not None:
+        on_now = on_now.filter(bow__in=list(bow_ids))
+    rows = Fitting.objects.select_related("cord__spec", "bow__site", "bow__spec_sheet").filter(
+        cord__in=on_now.values("cord")
+    )
+    return list(rows.order_by("cord_id", "fitted_at"))
+
+
+def _cord_rows(fittings: list[Fitting], index: Mapping[int, int], table: Coefficients) -> CordRows:
+    """One row per fitting; use before the book counts on a cord's first fitting, shelf time from its last removal."""
+    previous: Fitting | None = None
+    records = []
+    for fitting in fittings:
+        cord, spec = fitting.cord, fitting.cord.spec
+        first = previous is None or previous.cord_id != cord.pk
+        made = epoch_s_of_day(cord.made_on) if first else epoch_s(previous.removed_at if previous else None)
+        own = table.of(spec.pk)
+        fitted = epoch_s(fitting.fitted_at)
+        records.append(
+            (
+                index[fitting.bow_id],
+                fitted,
+                epoch_s(fitting.removed_at),
+                min(made, fitted) if made == made else made,
+                spec.rated_shots,
+                spec.rated_months * HOURS_PER_MONTH,
+                heat_weight(Fibre(spec.fibre), own).value,
+                own["activation_energy"].value,
+                # Without a rated peak weight every shot counts as one.
+                spec.rated_peak_weight_n or 1.0,
+                own["load_exponent"].value if spec.rated_peak_weight_n else 0.0,
+                cord.prior_shots if first else 0.0,
+                cord.prior_tension_h if first else 0.0,
+                cord.prior_heat_h if first else 0.0,
+            )
+        )
+        previous = fitting
+    columns = np.array(records, dtype=np.float64).reshape(-1, 13).T
+    return CordRows(columns[0].astype(np.int64), *columns[1:])
+
+
+def epoch_s_of_day(day: date | None) -> float:
+    """Noon UTC of a calendar day as epoch seconds: the day is known, the hour is not; nan for none."""
+    return float("nan") if day is None else epoch_s(datetime(day.year, day.month, day.day, 12, tzinfo=UTC))
+
+
+def _shot_rows(chosen: list[int] | None, index: Mapping[int, int]) -> ShotRows:
+    weight = (
+        SetUp.objects.filter(bow=OuterRef("bow"), since__lte=OuterRef("start"))
+        .order_by("-since")
+        .values("peak_weight_n")[:1]
+    )
+    rows = _of(Shots.objects.filter(superseded_at=None), "bow", chosen).annotate(weight=Subquery(weight))
+    bow, count, peak, start, end = _columns(rows, "bow_id", "count", "weight", start="start", end="end")
+    return ShotRows(_indices(bow, index), start, end, count, peak)
+
+
+def _parking_rows(chosen: list[int] | None, index: Mapping[int, int]) -> ParkingRows:
+    rows = _of(VehicleParking.objects.all(), "bow", chosen)
+    columns = _columns(rows, "bow_id", "outside_c", "cabin_c", "shade", "boot", start="start", end="end")
+    bow, outside, cabin, shade, boot, start, end = columns
+    return ParkingRows(_indices(bow, index), start, end, outside, cabin, shade.astype(np.bool_), boot.astype(np.bool_))
+
+
+def _slack_rows(chosen: list[int] | None, index: Mapping[int, int]) -> SlackRows:
+    bow, start, end = _columns(_of(Relaxation.objects.all(), "bow", chosen), "bow_id", start="start", end="end")
+    return SlackRows(_indices(bow, index), start, end)

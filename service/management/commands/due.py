@@ -1,0 +1,65 @@
+"""`manage.py due`: every fitted cord, what has worn it, and when it is to be replaced."""
+
+import csv
+import json
+import sys
+from argparse import ArgumentParser
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from rich.console import Console
+from rich.table import Table
+
+from service import decide
+from service.due_list import DueRow, row_of, wears_in_order
+from service.instants import end_of
+from service.management.arguments import day_named, site_named
+
+COLUMNS = ("tag", "position", "cord_spec", "life_used", "shots", "time", "heat", "replace_on", "reason")
+TABLE_WIDTH = 160
+
+
+class Command(BaseCommand):
+    """The due list on the command line."""
+
+    help = "Print every fitted cord with life used, its shares of shots, time and heat, and its replacement date."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--on", metavar="DATE", help="as of the end of this day (YYYY-MM-DD); default: now")
+        parser.add_argument("--site", metavar="CODE", help="only this site")
+        parser.add_argument("--format", choices=["table", "json", "csv"], default="table")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        site = site_named(options["site"])
+        if options["on"]:
+            day = day_named(options["on"])
+            instant = end_of(day, site.time_zone if site else "UTC")
+            rows = [row_of(wear) for wear in decide.as_of(instant, site)]
+        else:
+            decide.refresh_stale(datetime.now(UTC))
+            rows = [row_of(wear) for wear in wears_in_order(site)]
+        {"table": self._table, "json": self._json, "csv": self._csv}[options["format"]](rows)
+
+    def _table(self, rows: list[DueRow]) -> None:
+        table = Table(*(name.replace("_", " ") for name in COLUMNS), show_lines=False)
+        for row in rows:
+            table.add_row(*(self._cell(getattr(row, name)) for name in COLUMNS))
+        console = Console(file=self.stdout, width=TABLE_WIDTH if not sys.stdout.isatty() else None)  # type: ignore[arg-type]
+        console.print(table)
+        console.print(f"{len(rows)} fitted cords. Dates are {rows[0].basis.split(':')[0] if rows else '-'} each.")
+
+    @staticmethod
+    def _cell(value: Any) -> str:
+        if isinstance(value, float):
+            return f"{value:.2f}"
+        return "" if value is None else str(value)
+
+    def _json(self, rows: list[DueRow]) -> None:
+        self.stdout.write(json.dumps([row.as_record() for row in rows], indent=1))
+
+    def _csv(self, rows: list[DueRow]) -> None:
+        writer = csv.DictWriter(self.stdout, fieldnames=list(DueRow.__dataclass_fields__), lineterminator="\n")
+        writer.writeheader()
+        for row in rows:
+            writer.writerow(row.as_record())

@@ -1,0 +1,193 @@
+"""What a bow needs, with its reason in numbers and its window of days. One function per rule; no database here."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fleet.vocabulary import BowKind, HoldReason
+from service.house import BENCH_WORK, SETTLE_IN_LONGEST_DAYS
+from service.models import NeedKind
+
+
+@dataclass(frozen=True)
+class CordFacts:
+    """What the rules need to know of one fitted cord."""
+
+    fitting_id: int
+    position: str
+    spec_code: str
+    fitted_on: date
+    life_used: float
+    replace_on: date | None
+    replace_reason: str
+    inspect_within_days: float
+    shots_since_fitted: float
+    shots_per_day: float
+    settled: bool
+    settle_in_shots: float
+    timing_due_on: date | None = None
+    timing_reason: str = ""
+
+
+@dataclass(frozen=True)
+class OpenHold:
+    """An open hold of the bow, and since when."""
+
+    reason: str
+    detail: str
+    since: date
+
+
+@dataclass(frozen=True)
+class BowFacts:
+    """What the rules need to know of one bow."""
+
+    bow_id: int
+    bow_kind: str
+    in_service_on: date
+    last_inspected_on: date | None
+    inspection_max_days: int
+    cords: tuple[CordFacts, ...]
+    holds: tuple[OpenHold, ...] = ()
+    deferred: dict[str, date] = field(default_factory=dict)
+    notices: tuple[tuple[str, date], ...] = ()
+
+
+@dataclass(frozen=True)
+class NeedFacts:
+    """One need; days are the site's calendar days, `latest_on` the last day on which it may go to a guest undone."""
+
+    kind: NeedKind
+    reason: str
+    earliest_on: date
+    due_on: date
+    latest_on: date | None
+    fitting_id: int | None = None
+    parts: dict[str, int] = field(default_factory=dict)
+    holds: bool = False
+
+
+HOLD_NEEDS: dict[str, NeedKind] = {
+    HoldReason.INCIDENT: NeedKind.INCIDENT,
+    HoldReason.CONDEMNED: NeedKind.REPLACEMENT,
+    HoldReason.NOTICE: NeedKind.NOTICE,
+    HoldReason.HEAT: NeedKind.INSPECTION,
+    HoldReason.TURNAROUND: NeedKind.TURNAROUND,
+    HoldReason.MEASUREMENT: NeedKind.TURNAROUND,
+    HoldReason.UNKNOWN_USE: NeedKind.INSPECTION,
+    HoldReason.PERSON: NeedKind.REQUESTED,
+}
+
+
+def needs_of(bow: BowFacts, today: date) -> list[NeedFacts]:
+    """Every need of a bow, at most one of each kind: a hold's need stands in for the routine one of its kind."""
+    found: dict[str, NeedFacts] = {}
+    for need in (
+        *held_needs(bow),
+        *replacement(bow),
+        *inspection(bow, today),
+        *timing_check(bow),
+        *settle_in(bow, today),
+        *notices(bow),
+    ):
+        found.setdefault(need.kind, need)
+    return sorted(found.values(), key=lambda need: (need.due_on, need.kind))
+
+
+def held_needs(bow: BowFacts) -> Iterable[NeedFacts]:
+    """What holds a bow is due from the moment it held it."""
+    for hold in bow.holds:
+        kind = HOLD_NEEDS[hold.reason]
+        yield NeedFacts(
+            kind,
+            f"held since {hold.since}: {hold.detail}",
+            hold.since,
+            hold.since,
+            hold.since,
+            parts=_set_parts(bow) if kind is NeedKind.REPLACEMENT else {},
+            holds=True,
+        )
+
+
+def replacement(bow: BowFacts) -> Iterable[NeedFacts]:
+    """The set is replaced together, on the day on which its first cord reaches the replacement point."""
+    dated = [cord for cord in bow.cords if cord.replace_on is not None]
+    if not dated:
+        return
+    first = min(dated, key=lambda cord: (cord.replace_on or date.max, cord.position))
+    due = first.replace_on or date.max
+    latest = max(due, bow.deferred.get(NeedKind.REPLACEMENT, due))
+    early = timedelta(days=BENCH_WORK[NeedKind.REPLACEMENT].days_early)
+    yield NeedFacts(
+        NeedKind.REPLACEMENT,
+        first.replace_reason,
+        due - early,
+        due,
+        latest,
+        first.fitting_id,
+        parts=_set_parts(bow),
+    )
+
+
+def _set_parts(bow: BowFacts) -> dict[str, int]:
+    parts: dict[str, int] = {}
+    for cord in bow.cords:
+        parts[cord.spec_code] = parts.get(cord.spec_code, 0) + 1
+    return parts
+
+
+def inspection(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
+    """Never later than the house maximum, and sooner where a cord could be condemned unnoticed."""
+    if not bow.cords:
+        return
+    since = bow.last_inspected_on or bow.in_service_on
+    nearest = min(bow.cords, key=lambda cord: cord.inspect_within_days)
+    step = min(float(bow.inspection_max_days), nearest.inspect_within_days)
+    due = since + timedelta(days=max(1, int(step)))
+    told = f"last looked over on {since}" if bow.last_inspected_on else f"never inspected since it came on {since}"
+    if nearest.inspect_within_days < bow.inspection_max_days:
+        why = f"{nearest.position.replace('_', ' ')} at {nearest.life_used:.2f} of rated life allows {int(step)} days"
+    else:
+        why = f"the house maximum is {bow.inspection_max_days} days"
+    early = timedelta(days=BENCH_WORK[NeedKind.INSPECTION].days_early)
+    yield NeedFacts(NeedKind.INSPECTION, f"{told}; {why}", min(due, max(since, due - early)), due, due)
+
+
+def timing_check(bow: BowFacts) -> Iterable[NeedFacts]:
+    """The first reference measurement is predicted to leave its tolerance."""
+    dated = [cord for cord in bow.cords if cord.timing_due_on is not None]
+    if not dated:
+        return
+    first = min(dated, key=lambda cord: (cord.timing_due_on or date.max, cord.position))
+    due = first.timing_due_on or date.max
+    early = timedelta(days=BENCH_WORK[NeedKind.TIMING_CHECK].days_early)
+    yield NeedFacts(NeedKind.TIMING_CHECK, first.timing_reason, due - early, due, None, first.fitting_id)
+
+
+def settle_in(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
+    """After the first shots on a new cord its timing is read again; due once they are shot, or after a month."""
+    if bow.bow_kind != BowKind.COMPOUND:
+        return
+    fresh = [cord for cord in bow.cords if not cord.settled]
+    if not fresh:
+        return
+    newest = max(fresh, key=lambda cord: (cord.fitted_on, cord.position))
+    missing = newest.settle_in_shots - newest.shots_since_fitted
+    longest = newest.fitted_on + timedelta(days=SETTLE_IN_LONGEST_DAYS)
+    if missing <= 0:
+        due, told = today, "the settle-in shots are shot"
+    else:
+        days = missing / newest.shots_per_day if newest.shots_per_day > 0 else float(SETTLE_IN_LONGEST_DAYS)
+        due = min(longest, today + timedelta(days=min(SETTLE_IN_LONGEST_DAYS, int(days) + 1)))
+        told = f"{missing:.0f} settle-in shots are left"
+    reason = (
+        f"{newest.position.replace('_', ' ')} fitted on {newest.fitted_on} has {newest.shots_since_fitted:.0f} of "
+        f"{newest.settle_in_shots:.0f} settle-in shots: {told}"
+    )
+    yield NeedFacts(NeedKind.SETTLE_IN, reason, min(due, today), due, None, newest.fitting_id)
+
+
+def notices(bow: BowFacts) -> Iterable[NeedFacts]:
+    """A notice that schedules without holding."""
+    for title, due in bow.notices:
+        yield NeedFacts(NeedKind.NOTICE, f"notice: {title}", min(due, due - timedelta(days=14)), due, due)

@@ -1,0 +1,176 @@
+"""Closing an order: the readings decide whether it may be signed, then the facts go into the register."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet import lookups, record
+from fleet.models import Cord, Fitting, Person, SignedResult
+from fleet.refusal import Refused
+from fleet.vocabulary import RemovalReason
+from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
+from service.models import NeedKind, OrderCord, OrderReading, OrderStatus, WorkOrder
+from service.orders.steps import references_of
+from service.orders.wording import label, measured, off_by
+from service.timing.tolerance import ToleranceReport, check_all
+from service.timing.vocabulary import MeasurementKind as TimingKind
+from service.units import Units
+
+
+def report_of(order: WorkOrder) -> ToleranceReport:
+    """As left against the frozen reference set, by the bench tolerance."""
+    taken = order.readings.filter(as_left__isnull=False, position="")
+    readings = {TimingKind(one.kind): one.as_left for one in taken if one.as_left is not None}
+    return check_all(references_of(order.reference_set), readings)
+
+
+def what_is_open(order: WorkOrder) -> list[str]:
+    """Everything that keeps an order from being signed, each with its next step; empty when it may be signed."""
+    kinds = {need.kind for need in order.needs.all()}
+    return [*_measurements_open(order, kinds), *_cords_open(order, kinds)]
+
+
+def _measurements_open(order: WorkOrder, kinds: set[str]) -> list[str]:
+    system = Units(order.site.units)
+    report = report_of(order)
+    found = [
+        f"{label(check.kind)} reads {measured(check.kind, check.reading_si, system)}, "
+        f"{off_by(check.kind, check.deviation_si, system)} from {measured(check.kind, check.reference_si, system)}: "
+        f"outside the bench tolerance of {measured(check.kind, check.bench_si, system)}; bring it back"
+        for check in report.still_off
+    ]
+    if kinds & MEASURED_NEEDS:
+        if order.reference_set is None:
+            found.append("no reference measurements are on record: record a reference set, then issue a new order")
+        found += [f"{label(kind)} has no as-left reading: measure it" for kind in report.missing]
+    return found
+
+
+def _cords_open(order: WorkOrder, kinds: set[str]) -> list[str]:
+    found = []
+    cords = list(order.cords.all())
+    if NeedKind.REPLACEMENT in kinds and not any(cord.replaced for cord in cords):
+        found.append("a replacement was ordered, but no cord is entered as replaced: enter it, or cancel the order")
+    for cord in cords:
+        place = cord.position.replace("_", " ")
+        if cord.finding and not cord.replaced:
+            found.append(f"{place}: a finding condemns it, but it is not entered as replaced: replace it")
+        if not cord.replaced:
+            continue
+        if not cord.new_serial:
+            found.append(f"{place}: the new cord has no serial: give the one on its tag")
+        elif Cord.objects.filter(serial=cord.new_serial, scrapped_at__isnull=False).exists():
+            found.append(f"{place}: cord {cord.new_serial} was scrapped: fit another one")
+        if cord.new_spec is None:
+            found.append(f"{place}: say which cord spec the new cord is")
+        if not cord.removed_why:
+            found.append(f"{place}: say why the old cord was removed")
+        if cord.removed_why == RemovalReason.CONDEMNED and not cord.finding:
+            found.append(f"{place}: a condemned cord names its finding")
+    return found
+
+
+@transaction.atomic
+def sign(order: WorkOrder, *, by: Person, now: datetime) -> SignedResult:
+    """Sign an order: refused while anything is open; else cords, twists, stock and the result go on record."""
+    order = WorkOrder.objects.select_for_update(of=("self",)).select_related("site", "bow__spec_sheet").get(pk=order.pk)
+    if order.status != OrderStatus.IN_WORK:
+        raise Refused(f"order {order.number} is {OrderStatus(order.status).label}: only an order in work is signed.")
+    still_open = what_is_open(order)
+    if still_open:
+        raise Refused(f"order {order.number} stays open: {'; '.join(still_open)}.")
+    changed = [_change_cord(order, cord, by, now) for cord in order.cords.filter(replaced=True)]
+    _reset_cords(order, by, now)
+    reference_set = order.reference_set or lookups.current_reference_set(order.bow)
+    if reference_set is None:
+        raise Refused(f"{order.bow.tag} has no reference measurements: record a reference set before signing.")
+    result = record.sign_result(
+        by=by,
+        bow=order.bow,
+        order_number=order.number,
+        reference_set=reference_set,
+        readings=[_reading(one) for one in order.readings.select_related("tool")],
+        work=[{"kind": need.kind, "reason": need.reason} for need in order.needs.all()],
+        cords_changed=changed,
+        steps_done=[order.frozen["steps"][i] for i in order.steps_done if i < len(order.frozen["steps"])],
+        note=order.note,
+        at=now,
+    )
+    order.status, order.signed_at = OrderStatus.SIGNED, now
+    order.save(update_fields=["status", "signed_at"])
+    return result
+
+
+def _reading(one: OrderReading) -> record.Reading:
+    return record.Reading(one.kind, one.as_found, one.as_left, one.position, one.tool.code if one.tool else "")
+
+
+def _change_cord(order: WorkOrder, entry: OrderCord, by: Person, now: datetime) -> dict[str, str | int | None]:
+    """Take the old cord off and fit the new one; one cord of its spec leaves the shelf."""
+    old = Fitting.objects.filter(bow=order.bow, position=entry.position, removed_at=None).select_related("cord").first()
+    if old is not None:
+        record.remove_cord(by=by, fitting=old, at=now, why=entry.removed_why, finding=entry.finding, now=now)
+    if entry.new_spec is None:
+        raise Refused(f"{entry.position}: say which cord spec the new cord is.")
+    new = Cord.objects.filter(serial=entry.new_serial).first() or record.put_cord(
+        by=by, serial=entry.new_serial, spec=entry.new_spec, lot=entry.new_lot
+    )
+    record.fit_cord(
+        by=by, cord=new, bow=order.bow, position=entry.position, at=now, now=now, half_twists=entry.half_twists
+    )
+    if lookups.on_hand(order.site, entry.new_spec) > 0:
+        record.move_stock(
+            by=by,
+            site=order.site,
+            cord_spec=entry.new_spec,
+            kind="used",
+            quantity=1,
+            at=now,
+            key=f"{order.number}-{entry.position}",
+            now=now,
+            order_number=order.number,
+        )
+    return {
+        "position": entry.position,
+        "old_serial": old.cord.serial if old else None,
+        "removed_why": entry.removed_why,
+        "finding": entry.finding,
+        "new_serial": entry.new_serial,
+        "new_lot": entry.new_lot,
+        "half_twists": entry.half_twists,
+    }
+
+
+def _reset_cords(order: WorkOrder, by: Person, now: datetime) -> None:
+    """After a measured order every cord's stretch counts from here, with the twists that it has now."""
+    if not {need.kind for need in order.needs.all()} & MEASURED_NEEDS:
+        return
+    typed = {cord.position: cord.half_twists for cord in order.cords.all()}
+    for fitting in lookups.fitted(order.bow):
+        record.reset_cord(
+            by=by, fitting=fitting, at=now, half_twists=typed.get(fitting.position), order_number=order.number
+        )
+
+
+def is_critical(order: WorkOrder) -> bool:
+    """Work that a second person releases."""
+    return any(need.kind in CRITICAL_NEEDS for need in order.needs.all())
+
+
+@transaction.atomic
+def release(order: WorkOrder, *, by: Person, now: datetime) -> WorkOrder:
+    """Release the bow: it may go out again. Critical work is released by somebody other than its performer."""
+    order = WorkOrder.objects.select_for_update(of=("self",)).select_related("bow").get(pk=order.pk)
+    if order.status != OrderStatus.SIGNED:
+        raise Refused(f"order {order.number} is {OrderStatus(order.status).label}: only a signed order is released.")
+    result = SignedResult.objects.get(order_number=order.number)
+    if is_critical(order) and result.performed_by_id == by.pk:
+        raise Refused(
+            f"order {order.number} is critical work performed by {result.performed_by}: "
+            "a second person checks and releases it."
+        )
+    record.sign_release(by=by, result=result, at=now)
+    record.release(by=by, bow=order.bow, at=now, order_number=order.number)
+    order.status, order.closed_at = OrderStatus.RELEASED, now
+    order.save(update_fields=["status", "closed_at"])
+    return order

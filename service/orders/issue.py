@@ -1,0 +1,108 @@
+"""Issuing orders: a planned job gets its number and its frozen sheet."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from fleet import lookups
+from fleet.models import Bow, Person, Site
+from fleet.refusal import Refused
+from service import decide, schedule
+from service.house import BENCH_WORK, SET_UP_MINUTES
+from service.models import Need, NeedKind, OrderNeed, OrderStatus, Plan, PlannedJob, WorkOrder
+from service.orders.contents import freeze
+from service.orders.numbers import next_number
+
+OPEN = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
+
+
+def issue_day(site: Site, day: date, *, by: Person, now: datetime) -> list[WorkOrder]:
+    """Issue an order for each job planned on a day that has none; returns the day's orders in the order of work."""
+    decide.refresh_stale(now)
+    with transaction.atomic():
+        plan = plan_for(site, day, now)
+        for job in plan.jobs.filter(day=day).select_related("bow__site", "bow__spec_sheet", "technician"):
+            if not WorkOrder.objects.filter(bow=job.bow, status__in=OPEN).exists():
+                _issue_job(job, by, now)
+    return orders_of(site, day)
+
+
+def orders_of(site: Site, day: date) -> list[WorkOrder]:
+    """The orders of a day that were not cancelled, in the order of work."""
+    orders = WorkOrder.objects.filter(site=site, day=day).exclude(status=OrderStatus.CANCELLED)
+    return list(
+        orders.select_related("bow__spec_sheet", "site", "technician", "reference_set").order_by(
+            "technician__display_name", "place_in_day", "number"
+        )
+    )
+
+
+def plan_for(site: Site, day: date, now: datetime) -> Plan:
+    """The published plan that covers the day, else the draft, made anew when it is older than today's facts."""
+    published = Plan.objects.filter(site=site).exclude(published_at=None).order_by("-published_at").first()
+    if published is not None and published.jobs.filter(day=day).exists():
+        return published
+    today = schedule.today_at(site, now)
+    first = min(today, day)
+    return schedule.draft(site, first, max(schedule.DEFAULT_DAYS, (day - first).days + 7), now)
+
+
+def _issue_job(job: PlannedJob, by: Person, now: datetime) -> WorkOrder:
+    kinds = [need["kind"] for need in job.needs]
+    needs = list(Need.objects.filter(bow=job.bow, kind__in=kinds))
+    return _issue(job.bow, needs, job.day, job.technician, job.place_in_day, by, now)
+
+
+def issue_now(bow: Bow, *, day: date, by: Person, now: datetime, technician: Person | None = None) -> WorkOrder:
+    """Issue an order for what a bow needs, outside the plan: its held needs and those due within a fortnight."""
+    decide.refresh([bow.pk], now)
+    if WorkOrder.objects.filter(bow=bow, status__in=OPEN).exists():
+        raise Refused(f"{bow.tag} has an open order: work on that one, or cancel it first.")
+    needs = list(Need.objects.filter(bow=bow, earliest_on__lte=day))
+    if not needs:
+        needs = [_requested(bow, day)]
+    with transaction.atomic():
+        return _issue(bow, needs, day, technician, 0, by, now)
+
+
+def _requested(bow: Bow, day: date) -> Need:
+    work = BENCH_WORK[NeedKind.REQUESTED]
+    return Need(
+        bow=bow,
+        kind=NeedKind.REQUESTED,
+        reason="asked for by a person; nothing is due",
+        earliest_on=day,
+        due_on=day,
+        minutes=work.minutes(bow.spec_sheet.bow_kind),
+        skill=work.skill,
+        needs_press=work.press(bow.spec_sheet.bow_kind),
+    )
+
+
+def _issue(
+    bow: Bow,
+    needs: list[Need],
+    day: date,
+    technician: Person | None,
+    place_in_day: int,
+    by: Person,
+    now: datetime,
+) -> WorkOrder:
+    reference_set = lookups.current_reference_set(bow)
+    order = WorkOrder.objects.create(
+        number=next_number(bow.site, day),
+        site=bow.site,
+        bow=bow,
+        day=day,
+        place_in_day=place_in_day,
+        technician=technician,
+        minutes=SET_UP_MINUTES + sum(need.minutes for need in needs),
+        reference_set=reference_set,
+        frozen=freeze(bow, needs, reference_set, now),
+        issued_at=now,
+        issued_by=by,
+    )
+    OrderNeed.objects.bulk_create(
+        OrderNeed(order=order, fitting=need.fitting, kind=need.kind, reason=need.reason) for need in needs
+    )
+    return order

@@ -1,0 +1,181 @@
+"""Issued orders -> what goes on paper. Everything comes from the frozen contents, so a reprint is the same sheet."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.utils.translation import gettext as _
+
+from fleet import lookups
+from fleet.models import CordSpec, Site
+from fleet.vocabulary import BowKind, CamSystem, Hand, Origin, Position
+from service.measuring import WHERE_TO_MEASURE
+from service.models import NeedKind, WorkOrder
+from service.orders.wording import label, shown_dimension
+from service.printing.sheets import (
+    BowFacts,
+    CordRow,
+    LifeUsed,
+    MeasurementRow,
+    PartLine,
+    QueueCover,
+    QueueLine,
+    Reason,
+    ReferenceOrigin,
+    WorkOrderSheet,
+)
+from service.schedule import bench_people, minutes_on
+from service.timing.drawboard import amo_draw_length_m
+from service.timing.tolerance import BENCH_SHARE
+from service.units import Units, format_twists
+
+
+def address_of(order: WorkOrder) -> str:
+    """The address that the code on the sheet opens."""
+    return f"{settings.PUBLIC_URL}/orders/{order.number}/"
+
+
+def sheet_of(order: WorkOrder) -> WorkOrderSheet:
+    """The bench sheet of an order."""
+    frozen: dict[str, Any] = order.frozen
+    return WorkOrderSheet(
+        number=order.number,
+        shop=order.site.name,
+        site=order.site.code,
+        units=Units(order.site.units),
+        planned_on=order.day,
+        technician=str(order.technician or ""),
+        minutes=order.minutes,
+        bow=_bow(frozen["bow"]),
+        reasons=tuple(Reason(str(NeedKind(one["kind"]).label), one["why"]) for one in frozen["reasons"]),
+        likely_cause=frozen.get("likely_cause", ""),
+        reference=_reference(frozen["reference"]),
+        measurements=tuple(_measurement(row) for row in frozen["measurements"]),
+        cords=tuple(_cord(row) for row in frozen["cords"]),
+        steps=tuple(frozen["steps"]),
+        parts=_parts(order.site, frozen["parts"]),
+        warnings=tuple(_warnings(frozen)),
+        assumed=tuple(name.replace("_", " ") for name in frozen["assumed"]),
+        second_person=_("A second person checks and releases this work.") if frozen["second_person"] else "",
+        url=address_of(order),
+    )
+
+
+def _bow(frozen: dict[str, Any]) -> BowFacts:
+    draw = frozen["draw_length_m"]
+    return BowFacts(
+        tag=frozen["tag"],
+        serial=frozen["serial"],
+        model=frozen["model"],
+        hand=str(Hand(frozen["hand"]).label),
+        kind=str(BowKind(frozen["kind"]).label),
+        cam_system=str(CamSystem(frozen["cam_system"]).label) if frozen["cam_system"] else "",
+        draw_length_m=draw,
+        amo_draw_length_m=amo_draw_length_m(draw) if draw is not None else None,
+        peak_weight_n=frozen["peak_weight_n"],
+    )
+
+
+def _reference(frozen: dict[str, Any] | None) -> ReferenceOrigin | None:
+    if frozen is None:
+        return None
+    return ReferenceOrigin(
+        frozen["version"],
+        str(Origin(frozen["origin"]).label),
+        frozen["taken_by"],
+        date.fromisoformat(frozen["taken_on"]),
+    )
+
+
+def _measurement(row: dict[str, Any]) -> MeasurementRow:
+    return MeasurementRow(
+        name=label(row["kind"], row["position"]),
+        dimension=shown_dimension(row["kind"]),
+        reference=row["value"],
+        tolerance=row["tolerance"],
+        bench_tolerance=row["tolerance"] * BENCH_SHARE,
+        where=str(WHERE_TO_MEASURE[row["kind"]]),
+        tool=row["tool"],
+    )
+
+
+def _cord(row: dict[str, Any]) -> CordRow:
+    shots, time, heat = row["life"]
+    return CordRow(
+        position=str(Position(row["position"]).label),
+        spec=row["spec"],
+        lot=row["lot"] or row["serial"],
+        fitted_on=date.fromisoformat(row["fitted_on"]),
+        life=None if row["unknown_use"] else LifeUsed(shots, time, heat),
+        half_twists_fitted=row["half_twists"],
+        start_from=_start_from(row),
+        to_be_replaced=row["replace"],
+    )
+
+
+def _start_from(row: dict[str, Any]) -> str:
+    """The twists that the reference set was taken with; with none on record, the marks decide."""
+    if row["reference_turns"] is None:
+        return _("until the marks return") if row["replace"] else ""
+    return _("%(turns)s turns") % {"turns": format_twists(row["reference_turns"])}
+
+
+def _parts(site: Site, frozen: list[dict[str, Any]]) -> tuple[PartLine, ...]:
+    specs = {spec.code: spec for spec in CordSpec.objects.filter(code__in=[row["spec"] for row in frozen])}
+    return tuple(
+        PartLine(row["quantity"], row["spec"], _on_shelf(site, specs.get(row["spec"]), row["quantity"]))
+        for row in frozen
+    )
+
+
+def _on_shelf(site: Site, spec: CordSpec | None, wanted: int) -> str:
+    if spec is None:
+        return ""
+    there = lookups.on_hand(site, spec)
+    if there >= wanted:
+        return _("%(count)d on the shelf") % {"count": there}
+    return _("only %(count)d on the shelf: order") % {"count": there}
+
+
+def _warnings(frozen: dict[str, Any]) -> list[str]:
+    warnings = []
+    if frozen["reference"] is None:
+        warnings.append(_("No reference measurements on record: take them before anything is loosened."))
+    if frozen["wear_is_stale"]:
+        warnings.append(_("Facts came in after the wear was computed: reprint after the next refresh."))
+    return warnings
+
+
+def cover_of(site: Site, day: date, orders: Sequence[WorkOrder], now: datetime) -> QueueCover:
+    """The day's cover list."""
+    parts: dict[str, int] = {}
+    for order in orders:
+        for row in order.frozen["parts"]:
+            parts[row["spec"]] = parts.get(row["spec"], 0) + row["quantity"]
+    people = {order.technician_id for order in orders}
+    present = [person for person in bench_people(site) if person.pk in people]
+    return QueueCover(
+        shop=site.name,
+        site=site.code,
+        on=day,
+        technicians=tuple(str(person) for person in present),
+        lines=tuple(_line(order) for order in orders),
+        parts=_parts(site, [{"spec": code, "quantity": count} for code, count in sorted(parts.items())]),
+        minutes_available=sum(minutes_on(person, day) for person in present) or None,
+        printed_at=now.astimezone(ZoneInfo(site.time_zone)),
+    )
+
+
+def _line(order: WorkOrder) -> QueueLine:
+    stay = order.bow.stays.filter(end=None).select_related("place").first()
+    return QueueLine(
+        order=order.number,
+        tag=order.bow.tag,
+        model=order.frozen["bow"]["model"],
+        place=str(stay.place) if stay else "",
+        jobs=tuple(str(NeedKind(one["kind"]).label) for one in order.frozen["reasons"]),
+        technician=str(order.technician or ""),
+        minutes=order.minutes,
+    )

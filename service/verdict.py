@@ -1,0 +1,73 @@
+"""May this bow go out? One answer, by the house's table, from its state and its needs."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fleet.vocabulary import BowState
+from service.models import NeedKind
+
+
+@dataclass(frozen=True)
+class DueNeed:
+    """What the table needs to know of a need."""
+
+    kind: str
+    due_on: date
+    latest_on: date | None
+    reason: str
+    holds: bool = False
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """`may_go` with its warnings, or not, with what holds it."""
+
+    may_go: bool
+    because: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+    @property
+    def word(self) -> str:
+        """The answer in one word."""
+        if not self.may_go:
+            return "held"
+        return "ready with warning" if self.warnings else "ready"
+
+
+def may_go_out(state: str, needs: list[DueNeed], today: date, timing_grace_days: int, guests_shoot_in: bool) -> Verdict:
+    """The table "May it go out?": state first, then each need before or past its date."""
+    because: list[str] = []
+    warnings: list[str] = []
+    if state == BowState.RETIRED:
+        because.append("retired")
+    elif state == BowState.ON_BENCH:
+        because.append("on the bench")
+    for need in needs:
+        _judge(need, today, timing_grace_days, guests_shoot_in, because, warnings)
+    if state == BowState.HELD and not because:
+        because.append("held until the bench releases it")
+    return Verdict(not because, because, warnings)
+
+
+def _judge(
+    need: DueNeed,
+    today: date,
+    timing_grace_days: int,
+    guests_shoot_in: bool,
+    because: list[str],
+    warnings: list[str],
+) -> None:
+    if need.holds:
+        because.append(need.reason)
+    elif need.kind == NeedKind.TIMING_CHECK:
+        if today > need.due_on + timedelta(days=timing_grace_days):
+            because.append(f"timing check was due on {need.due_on}: {need.reason}")
+        elif today > need.due_on:
+            warnings.append(f"timing check was due on {need.due_on}: {need.reason}")
+    elif need.kind == NeedKind.SETTLE_IN:
+        if guests_shoot_in:
+            warnings.append(f"{need.reason}; check timing when it comes back")
+        else:
+            because.append(f"{need.reason}; staff shoot it in first")
+    elif need.latest_on is not None and today > need.latest_on:
+        because.append(f"{NeedKind(need.kind).label} was due on {need.latest_on}: {need.reason}")
