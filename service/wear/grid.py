@@ -23,9 +23,8 @@ def support(nodes: FloatArray, log_density: FloatArray) -> tuple[FloatArray, Flo
 def weighted_quantiles(values: FloatArray, weights: FloatArray, probabilities: FloatArray) -> FloatArray:
     """Quantiles of points `values` (n,) carrying `weights` (n,) that sum to 1.
 
-    Each point's mass is centred on it, so the quantile is linear between neighbouring points.
+    Each distinct value's mass is centred on it, so the quantile is linear between neighbouring values.
     """
-    order = np.argsort(values)
-    ordered = weights[order]
-    centred = np.cumsum(ordered) - ordered / 2.0
-    return np.interp(probabilities, centred, values[order])
+    distinct, place = np.unique(values, return_inverse=True)
+    mass = np.bincount(place, weights)
+    return np.interp(probabilities, np.cumsum(mass) - mass / 2.0, distinct)

@@ -24,6 +24,7 @@ FAILURES_TO_LEAD = 3
 
 _SHAPE_NODES = 81
 _RATE_NODES = 81
+_RATE_NODES_AT_ONE_SHAPE = 2001
 _SCOUT_NODES = 121
 _SCOUT_DEVIATIONS = 7.0
 _TAIL = 1e-7
@@ -203,22 +204,43 @@ def history_of(cords: Sequence[CordLife]) -> History:
 def learn(history: History, prior: LifePrior | None = None) -> LifePosterior:
     """Posterior of (eta, beta) for one cord spec. Cost: grid nodes x condemned cords."""
     belief = prior if prior is not None else LifePrior()
-    data = history.data
-    scaled = LifeData(data.lower / belief.b10, data.upper / belief.b10, data.entry / belief.b10)
+    scaled = _scaled(history, belief)
     reach = _SCOUT_DEVIATIONS * belief.log_beta_sd
     nodes = np.log(belief.beta) + np.linspace(-reach, reach, _SCOUT_NODES)
     # Two looks: a wide one to find where the shape's mass lies, a fine one there.
-    scouted = special.logsumexp(_log_posterior(np.exp(nodes), scaled, belief)[1], axis=1)
+    scouted = special.logsumexp(_log_posterior(np.exp(nodes), _RATE_NODES, scaled, belief)[1], axis=1)
     first, last = support(nodes, scouted)
     beta = np.exp(np.linspace(float(first), float(last), _SHAPE_NODES))
-    rate, log_density = _log_posterior(beta, scaled, belief)
+    return _posterior(beta, _RATE_NODES, scaled, belief, history)
+
+
+def learn_at_shape(history: History, beta: float, prior: LifePrior | None = None) -> LifePosterior:
+    """Posterior of eta alone, for a house that holds the shape at `beta`."""
+    if not (np.isfinite(beta) and beta > 0.0):
+        raise ValueError(f"shape beta is {beta}: it must be above 0 and finite; correct the setting.")
+    belief = prior if prior is not None else LifePrior()
+    return _posterior(np.array([beta]), _RATE_NODES_AT_ONE_SHAPE, _scaled(history, belief), belief, history)
+
+
+def _scaled(history: History, prior: LifePrior) -> LifeData:
+    """Ages as multiples of the prior's B10, the age at which `rate` is the cumulative hazard."""
+    data = history.data
+    return LifeData(data.lower / prior.b10, data.upper / prior.b10, data.entry / prior.b10)
+
+
+def _posterior(
+    beta: FloatArray, rate_nodes: int, data: LifeData, prior: LifePrior, history: History
+) -> LifePosterior:
+    rate, log_density = _log_posterior(beta, rate_nodes, data, prior)
     weight = np.exp(log_density - np.max(log_density))
-    eta = belief.b10 * rate ** (-1.0 / beta[:, None])
+    eta = prior.b10 * rate ** (-1.0 / beta[:, None])
     flat_beta = np.broadcast_to(beta[:, None], eta.shape).ravel()
-    return LifePosterior(belief, flat_beta, eta.ravel(), (weight / weight.sum()).ravel(), history)
+    return LifePosterior(prior, flat_beta, eta.ravel(), (weight / weight.sum()).ravel(), history)
 
 
-def _log_posterior(beta: FloatArray, data: LifeData, prior: LifePrior) -> tuple[FloatArray, FloatArray]:
+def _log_posterior(
+    beta: FloatArray, rate_nodes: int, data: LifeData, prior: LifePrior
+) -> tuple[FloatArray, FloatArray]:
     """Rates (s, r) that follow each shape, and the log of posterior mass of each node (log-uniform cells)."""
     exact, found = data.upper == data.lower, np.isfinite(data.upper)
     between = found & ~exact
@@ -230,7 +252,7 @@ def _log_posterior(beta: FloatArray, data: LifeData, prior: LifePrior) -> tuple[
     # The conjugate update with findings placed mid-interval tells where the mass is; it is not used as the density.
     centre = prior.rate_inverse_scale + good_until + np.sum((high - low) / 2.0, axis=1)
     spread = np.linspace(
-        np.log(special.gammaincinv(shape, _TAIL)), np.log(special.gammainccinv(shape, _TAIL)), _RATE_NODES
+        np.log(special.gammaincinv(shape, _TAIL)), np.log(special.gammainccinv(shape, _TAIL)), rate_nodes
     )
     # Each shape's rates are shifted by another share of a step, so that the nodes of all shapes together lie densely
     # along any direction and quantiles come out smooth.

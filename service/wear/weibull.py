@@ -172,7 +172,7 @@ class WeibullFit:
             if shortfall(centre[index] + sign * reach) < 0.0:
                 ends.append(0.0 if sign < 0.0 else float("inf"))
             else:
-                root = optimize.brentq(shortfall, centre[index], centre[index] + sign * reach, xtol=1e-11)
+                root = optimize.brentq(shortfall, centre[index], centre[index] + sign * reach, xtol=1e-9)
                 ends.append(float(np.exp(root)))
         return Interval(ends[0], ends[1], level)
 
@@ -282,7 +282,7 @@ def _profile_log_likelihood(data: LifeData, centre: FloatArray, index: int, log_
         return _negative_log_likelihood(parameters, data)[0]
 
     start = float(centre[1 - index])
-    found = optimize.minimize_scalar(loss, bracket=(start - 0.1, start + 0.1), options={"xtol": 1e-10})
+    found = optimize.minimize_scalar(loss, bracket=(start - 0.1, start + 0.1), options={"xtol": 1e-7})
     return -float(found.fun)
 
 
