@@ -188,7 +188,10 @@ LONG = replace(
         for row in (*MEASUREMENTS, *MEASUREMENTS[:5])
     ),
     cords=tuple(
-        replace(cord, spec=f"{cord.spec}, HMPE/LCP blend, colour as found on the bow, served ends")
+        replace(
+            cord,
+            spec=f"{cord.spec}, HMPE/LCP blend, colours as found on the bow, served ends and a served middle",
+        )
         for cord in CORDS
     ),
     steps=tuple(

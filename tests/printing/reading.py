@@ -7,8 +7,10 @@ import numpy as np
 import pypdfium2
 import zxingcpp
 from pypdf import PdfReader
+from pypdf.generic import ContentStream
 
 POINTS_PER_INCH = 72
+LEAST_BOX = 15.0  # points; a lower rectangle is a tick box, a bar or a bullet
 
 
 @dataclass(frozen=True)
@@ -52,4 +54,22 @@ def glyphs(page: pypdfium2.PdfPage) -> list[Glyph]:
         character = text.get_text_range(index, 1)
         if character.strip():
             found.append(Glyph(character, *text.get_charbox(index)))
+    return found
+
+
+def drawn(pdf: bytes) -> list[tuple[list[Glyph], list[Glyph]]]:
+    """Of each page the boxes to write in or around text, and the lines across; both as glyphs without character."""
+    reader, found = PdfReader(BytesIO(pdf)), []
+    for page in reader.pages:
+        boxes, lines, start = [], [], (0.0, 0.0)
+        for operands, operator in ContentStream(page.get_contents(), reader).operations:
+            numbers = [float(number) for number in operands if operator in (b"re", b"m", b"l")]
+            if operator == b"re" and numbers[3] >= LEAST_BOX:
+                x, y, width, height = numbers
+                boxes.append(Glyph("", x, y, x + width, y + height))
+            elif operator == b"m":
+                start = (numbers[0], numbers[1])
+            elif operator == b"l" and numbers[1] == start[1]:
+                lines.append(Glyph("", start[0], start[1], numbers[0], numbers[1]))
+        found.append((boxes, lines))
     return found

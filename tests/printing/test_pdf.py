@@ -26,7 +26,7 @@ from tests.printing.paper_shop import (
     metric,
     queue,
 )
-from tests.printing.reading import codes, glyphs, pages, picture, texts, without_spaces
+from tests.printing.reading import codes, drawn, glyphs, pages, picture, texts, without_spaces
 
 SHEETS = (USUAL, RECURVE, LONG)
 SHORT = replace(
@@ -199,6 +199,38 @@ class TestOnPaper:
                     text.get_text_bounded(*one),
                     text.get_text_bounded(*other),
                 )
+
+    def test_no_text_crosses_a_line_or_the_edge_of_a_box(self, printed):
+        for page, (boxes, lines) in zip(pages(printed[1]), drawn(printed[1]), strict=True):
+            for glyph in glyphs(page):
+                for box in boxes:
+                    apart = 0 in self.overlap(glyph, box)
+                    inside = (
+                        box.left <= glyph.left
+                        and glyph.right <= box.right
+                        and box.bottom <= glyph.bottom
+                        and glyph.top <= box.top
+                    )
+                    assert apart or inside, (glyph, box)
+                for line in lines:
+                    beside = glyph.right <= line.left or glyph.left >= line.right
+                    assert beside or not glyph.bottom + 0.2 < line.bottom < glyph.top - 0.2, (glyph, line)
+
+    @staticmethod
+    def overlap(one, other):
+        """Width and height of what two boxes share, 0 where they do not."""
+        across = min(one.right, other.right) - max(one.left, other.left)
+        down = min(one.top, other.top) - max(one.bottom, other.bottom)
+        return max(across, 0), max(down, 0)
+
+    def test_boxes_to_write_in_hold_nothing_but_their_unit(self, printed):
+        for page, (boxes, _lines) in zip(pages(printed[1]), drawn(printed[1]), strict=True):
+            for box in boxes:
+                inside = "".join(
+                    glyph.character for glyph in glyphs(page) if 0 not in self.overlap(glyph, box)
+                )
+                if box.right - box.left < 85:
+                    assert inside in ("", "in", "lb"), (inside, box)
 
     def test_every_glyph_leaves_ink(self, printed):
         """A character that the font lacks is drawn as nothing or as one same box."""
