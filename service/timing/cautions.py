@@ -10,14 +10,10 @@ ESTIMATES_ARE_AN_AID = (
 )
 STORED_ENERGY = "A bow under load stores enough energy to maim. Wear eye protection."
 NEVER_DRY_FIRE = "Never dry-fire."
-CUT_CORD = (
-    "A cut or frayed cord on a strung bow: do not draw it, hold and tag it, "
-    "relax it only by the maker's method."
-)
+CUT_CORD = "A cut or frayed cord on a strung bow: do not draw it, hold and tag it, relax it only by the maker's method."
 LIMB_BOLTS = "Keep within the maker's limb-bolt turns."
 PRESS = (
-    "Use a press that fits the bow and the maker's own instructions; "
-    "never let a bow up or down by the string alone."
+    "Use a press that fits the bow and the maker's own instructions; never let a bow up or down by the string alone."
 )
 BOARD_FIRST = "Do not draw a bow that has not passed the check on a board first."
 STRINGER = "String and unstring only with a stringer that fits the limbs, by the maker's own instructions."

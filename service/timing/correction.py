@@ -40,9 +40,7 @@ def _compound_steps(job: Job) -> list[Step]:
         steps.append(Step(StepKey.RELAX, (relax,)))
         steps += cords_steps(job)
         steps += _yoke_steps(job)
-        steps.append(
-            Step(StepKey.LET_UP, ("see every cord in its track, then let the bow up with the press",))
-        )
+        steps.append(Step(StepKey.LET_UP, ("see every cord in its track, then let the bow up with the press",)))
     if job.has(Case.TIMING, Case.SET_REPLACED, Case.AFTER_SETTLE_IN):
         steps += _bring_cams_back(job)
     steps += _stop_steps(job)
@@ -117,9 +115,7 @@ def _stop_steps(job: Job) -> list[Step]:
 
 
 def _draw_board_steps(job: Job) -> list[Step]:
-    by_draw_length = any(
-        step.key is StepKey.GO_BY_DRAW_LENGTH and step.kinds for step in _bring_cams_back(job)
-    )
+    by_draw_length = any(step.key is StepKey.GO_BY_DRAW_LENGTH and step.kinds for step in _bring_cams_back(job))
     already = by_draw_length and job.has(Case.TIMING, Case.SET_REPLACED, Case.AFTER_SETTLE_IN)
     steps = [] if already else bring_to(job, StepKey.DRAW_LENGTH, MeasurementKind.DRAW_LENGTH, "check")
     steps += _peak_weight_steps(job)
@@ -154,9 +150,7 @@ def _fitting_steps(job: Job) -> list[Step]:
     if not _cords_change(job):
         return []
     return [
-        step
-        for kind in heights
-        for step in bring_to(job, StepKey.FIT, kind, "the twists may have moved it: check")
+        step for kind in heights for step in bring_to(job, StepKey.FIT, kind, "the twists may have moved it: check")
     ]
 
 
@@ -176,9 +170,7 @@ def _string_bow_steps(job: Job) -> list[Step]:
     steps += bring_to(job, StepKey.TILLER, MeasurementKind.TILLER, "check")
     if job.has(Case.SET_REPLACED):
         steps.append(Step(StepKey.FIT, ("fit the nocking point",)))
-    steps += bring_to(
-        job, StepKey.NOCKING_HEIGHT, MeasurementKind.NOCKING_HEIGHT, "set" if changes else "check"
-    )
+    steps += bring_to(job, StepKey.NOCKING_HEIGHT, MeasurementKind.NOCKING_HEIGHT, "set" if changes else "check")
     limbs = "look along the string: it runs over the middle of both limbs"
     steps.append(Step(StepKey.LIMB_ALIGNMENT, (limbs,)))
     at_draw = "check, at the archer's or the catalogue draw length, the"

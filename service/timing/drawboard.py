@@ -20,9 +20,7 @@ def let_off_percent(peak_n: float, holding_n: float) -> float:
 def holding_share(peak_n: float, holding_n: float) -> float:
     """Holding weight over peak weight, 0 to 1. Raises ValueError."""
     if not peak_n > 0.0:
-        raise ValueError(
-            f"peak weight of {peak_n} N must be above 0 N; draw the bow on the board and read the scale"
-        )
+        raise ValueError(f"peak weight of {peak_n} N must be above 0 N; draw the bow on the board and read the scale")
     if not 0.0 <= holding_n <= peak_n:
         raise ValueError(
             f"holding weight of {holding_n:.1f} N is outside 0 to the peak of {peak_n:.1f} N; read peak and "
@@ -34,9 +32,7 @@ def holding_share(peak_n: float, holding_n: float) -> float:
 def holding_weight_n(peak_n: float, let_off_percentage: float) -> float:
     """The holding weight (N) that a let-off means at this peak weight."""
     if not 0.0 <= let_off_percentage <= 100.0:
-        raise ValueError(
-            f"let-off of {let_off_percentage} % is outside 0 to 100 %; take it from the spec sheet"
-        )
+        raise ValueError(f"let-off of {let_off_percentage} % is outside 0 to 100 %; take it from the spec sheet")
     return peak_n * (1.0 - let_off_percentage / 100.0)
 
 

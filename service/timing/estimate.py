@@ -49,9 +49,7 @@ def estimate(model: ReadingModel) -> Estimate:
     cords = len(model.positions)
     if not model.kinds:
         nothing = np.zeros(cords)
-        return Estimate(
-            nothing, nothing + np.inf, np.zeros(cords, dtype=bool), 0, float("inf"), 0.0, 0, 0.0, 0
-        )
+        return Estimate(nothing, nothing + np.inf, np.zeros(cords, dtype=bool), 0, float("inf"), 0.0, 0, 0.0, 0)
     stretch = np.zeros(cords)
     for _ in range(COVARIANCE_ROUNDS):
         weights, singular, cord_axes = _whitened(model, model.covariance_at(stretch))

@@ -28,9 +28,7 @@ def expected_after(
 ) -> dict[MeasurementKind, ExpectedReading]:
     """What each reading as found should become. The kinematics' kinds get a number; draw length, weights, brace
     height and tiller the expected direction; a kind that twists do not move is left out."""
-    stretch: dict[Position, float] = {
-        proposal.position: -proposal.expected_shortening_m for proposal in proposals
-    }
+    stretch: dict[Position, float] = {proposal.position: -proposal.expected_shortening_m for proposal in proposals}
     changes = drift(geometry, stretch)
     directions = expected_directions(geometry, stretch)
     assumed = bool(geometry.assumed_names())

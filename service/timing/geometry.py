@@ -20,7 +20,7 @@ ASSUMED_ARM_RELATIVE_ERROR = 0.20
 """Assumed: how far a bow's own arm may stand from the default, as a standard deviation."""
 DEFAULT_CORD_DIAMETER_M = 2.5 * MM
 """Assumed."""
-DEFAULT_BRACE_HEIGHT_RATIO = 1.5
+DEFAULT_BRACE_HEIGHT_RATIO = 1.4
 """Assumed: brace height lost per length of string stretch, of a 66 in bow bent to one circular arc with
 8 1/4 in of brace height (see `kinematics.brace_height_ratio_of_arc`)."""
 DEFAULT_FULL_DRAW_RATIO = 1.0
@@ -154,9 +154,7 @@ class DrawStops:
 def draw_stops(kind: StopKind, radius_m: float | None = None, ratio: Known | None = None) -> DrawStops:
     """Stops with the assumed radius and ratio unless given."""
     radius = assumed(DEFAULT_STOP_RADIUS_M[kind]) if radius_m is None else measured(radius_m)
-    return DrawStops(
-        kind, radius, ratio or assumed(DEFAULT_FULL_DRAW_RATIO, ASSUMED_FULL_DRAW_RATIO_RELATIVE_ERROR)
-    )
+    return DrawStops(kind, radius, ratio or assumed(DEFAULT_FULL_DRAW_RATIO, ASSUMED_FULL_DRAW_RATIO_RELATIVE_ERROR))
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,8 +208,7 @@ class BowGeometry:
         unknown = set(values) - set(self.parameters())
         if unknown:
             raise ValueError(
-                f"{sorted(unknown)} are not arms of a {self.cam_system} cam bow; "
-                f"known are {sorted(self.parameters())}"
+                f"{sorted(unknown)} are not arms of a {self.cam_system} cam bow; known are {sorted(self.parameters())}"
             )
         upper, stops = self.upper, self.stops
         return replace(
@@ -250,9 +247,7 @@ def _is_used(cam_system: CamSystem, end: str, name: ArmName) -> bool:
 def cam_arms(measured_m: Mapping[ArmName, float] | None = None) -> CamArms:
     """A cam with the arms that were measured (m); the defaults stand in for the rest, marked assumed."""
     given = measured_m or {}
-    values = {
-        name: measured(given[name]) if name in given else assumed(DEFAULT_ARMS_M[name]) for name in ArmName
-    }
+    values = {name: measured(given[name]) if name in given else assumed(DEFAULT_ARMS_M[name]) for name in ArmName}
     return CamArms(
         string=values[ArmName.STRING],
         take_up=values[ArmName.TAKE_UP],
@@ -272,9 +267,7 @@ def bow_geometry(
     single = cam_system is CamSystem.SINGLE
     if single and upper_measured_m:
         raise ValueError("a single cam has an idler at the upper axle; give arms of the lower cam only")
-    return BowGeometry(
-        cam_system, None if single else cam_arms(upper_measured_m), cam_arms(lower_measured_m), stops
-    )
+    return BowGeometry(cam_system, None if single else cam_arms(upper_measured_m), cam_arms(lower_measured_m), stops)
 
 
 ASSUMED_BRACE_HEIGHT_RATIO = assumed(DEFAULT_BRACE_HEIGHT_RATIO, ASSUMED_BRACE_HEIGHT_RATIO_RELATIVE_ERROR)

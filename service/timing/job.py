@@ -109,9 +109,7 @@ class Job:
         if self.cam_system is None and Case.STOP_CHANGED in self.cases:
             raise ValueError(f"a {self.bow_kind} has no draw stops; take the case stop_changed out")
         if self.settle_in_shots < 1:
-            raise ValueError(
-                f"settle-in of {self.settle_in_shots} shots must be 1 shot or more; 100 is usual"
-            )
+            raise ValueError(f"settle-in of {self.settle_in_shots} shots must be 1 shot or more; 100 is usual")
         named = {proposal.position for proposal in self.proposals} | {new.position for new in self.new_cords}
         foreign = named - set(self.positions)
         if foreign:
@@ -164,9 +162,7 @@ def bring_to(job: Job, key: StepKey, kind: MeasurementKind, verb: str) -> list[S
 def read_as_found(job: Job) -> Step:
     kinds = tuple(reference.kind for reference in job.references)
     names = f": {listed([LABELS[kind] for kind in kinds])}" if kinds else ""
-    phrase = (
-        f"before anything is loosened, read the marks and take every measurement{names}; write down as found"
-    )
+    phrase = f"before anything is loosened, read the marks and take every measurement{names}; write down as found"
     return Step(StepKey.READ_AS_FOUND, (phrase,), kinds)
 
 
@@ -174,9 +170,7 @@ def cords_steps(job: Job) -> list[Step]:
     """The new set, or the twists, as ordered. A cord that is right is not touched and has no step."""
     if job.has(Case.SET_REPLACED):
         whole = "fit the new string" if job.cam_system is None else "replace the set, one cord after another"
-        steps = [
-            Step(StepKey.REPLACE_SET, (f"{whole}; keep the old one with its tag until the order is signed",))
-        ]
+        steps = [Step(StepKey.REPLACE_SET, (f"{whole}; keep the old one with its tag until the order is signed",))]
         steps += [
             Step(
                 StepKey.TWIST,

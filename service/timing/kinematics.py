@@ -10,11 +10,13 @@ axle-to-axle distance (m). Small changes: an independent non-linear model in the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from service.timing.geometry import BowGeometry, Geometry, StringBowGeometry
 from service.timing.vocabulary import CamSystem, MeasurementKind, Position
@@ -100,9 +102,7 @@ def drift_matrix(geometry: Geometry) -> DriftMatrix:
     return DriftMatrix(kinds, geometry.positions, per_stretch)
 
 
-def drift(
-    geometry: Geometry, stretch_by_position_m: Mapping[Position, float]
-) -> dict[MeasurementKind, float]:
+def drift(geometry: Geometry, stretch_by_position_m: Mapping[Position, float]) -> dict[MeasurementKind, float]:
     """Predicted change (m) of every measurement that the kinematics know; a cord left out has not stretched.
 
     Raises ValueError for a cord that this bow does not have.
@@ -132,9 +132,7 @@ def stretch_vector(geometry: Geometry, stretch_by_position_m: Mapping[Position, 
     """The stretches (m) in the order of the bow's positions, 0 for a cord left out. Raises ValueError."""
     foreign = [position for position in stretch_by_position_m if position not in geometry.positions]
     if foreign:
-        bow = (
-            geometry.bow_kind if isinstance(geometry, StringBowGeometry) else f"{geometry.cam_system} cam bow"
-        )
+        bow = geometry.bow_kind if isinstance(geometry, StringBowGeometry) else f"{geometry.cam_system} cam bow"
         raise ValueError(
             f"a {bow} has no {', '.join(foreign)}; its cords are {', '.join(geometry.positions)}: "
             "correct the cord's position or the spec sheet's cam system"
@@ -143,14 +141,20 @@ def stretch_vector(geometry: Geometry, stretch_by_position_m: Mapping[Position, 
 
 
 def brace_height_ratio_of_arc(bow_length_m: float, brace_height_m: float) -> float:
-    """Brace height lost per length of string stretch of a bow bent to one shallow circular arc.
+    """Brace height lost per length of string stretch of a bow bent to one circular arc.
 
-    Arc S, sagitta B, chord L = S (1 - (8/3)(B/S)^2) to second order, so -dB/dL = 3 S / (16 B). A real bow has a
-    stiff middle and recurved tips: this is the origin of the assumed default, no more.
+    Arc S of half angle h: chord L = S sin h / h, sagitta B = S (1 - cos h) / (2 h); the ratio is -dB/dL. A real
+    bow has a stiff middle and recurved tips: this is the origin of the assumed default, no more.
     """
     if not 0.0 < brace_height_m < 0.3 * bow_length_m:
         raise ValueError(
             f"brace height of {brace_height_m * 1e3:.0f} mm is outside 0 to 0.3 of the bow's length of "
             f"{bow_length_m * 1e3:.0f} mm; measure from the grip's throat to the string"
         )
-    return 3.0 * bow_length_m / (16.0 * brace_height_m)
+
+    def surplus(half_angle_rad: float) -> float:
+        return (1.0 - math.cos(half_angle_rad)) / (2.0 * half_angle_rad) - brace_height_m / bow_length_m
+
+    half = brentq(surplus, 1e-9, math.pi / 2)
+    ratio: float = (half * math.sin(half) - 1.0 + math.cos(half)) / (2.0 * (math.sin(half) - half * math.cos(half)))
+    return ratio

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,9 +36,7 @@ class Reading:
         for name in ("reference_si", "found_si"):
             value = getattr(self, name)
             if not np.isfinite(value):
-                raise ValueError(
-                    f"{LABELS[self.kind]}: {name[:-3]} is {value}; type the number that was read"
-                )
+                raise ValueError(f"{LABELS[self.kind]}: {name[:-3]} is {value}; type the number that was read")
         if not (np.isfinite(self.resolution_si) and self.resolution_si > 0.0):
             raise ValueError(
                 f"{LABELS[self.kind]}: resolution is {self.resolution_si} (SI); it must be above 0: give the "
@@ -119,17 +118,17 @@ def reading_model(geometry: Geometry, readings: Sequence[Reading]) -> ReadingMod
         np.array([reading.deviation_si for reading in used]),
         response.matrix[rows],
         np.diag(errors**2) if used else np.zeros((0, 0)),
-        _arm_responses(geometry, response.matrix)[:, rows],
+        _arm_responses(geometry)[:, rows],
     )
 
 
-def _arm_responses(geometry: Geometry, matrix: FloatArray) -> FloatArray:
+@lru_cache(maxsize=256)
+def _arm_responses(geometry: Geometry) -> FloatArray:
+    matrix = drift_matrix(geometry).matrix
     own: dict[str, FloatArray] = {}
     for name, known in geometry.parameters().items():
         step = max(1e-4 * abs(known.value), 1e-9)
-        moved = geometry.with_parameters(
-            {name: Known(known.value - step, known.standard_error, known.provenance)}
-        )
+        moved = geometry.with_parameters({name: Known(known.value - step, known.standard_error, known.provenance)})
         own[name] = (matrix - drift_matrix(moved).matrix) / step * known.standard_error
     if not isinstance(geometry, BowGeometry):
         return np.array(list(own.values()))

@@ -134,9 +134,7 @@ def _prior(geometry: Geometry) -> _Belief:
 def _between_bows(geometry: Geometry) -> FloatArray:
     arms = len(geometry.parameters())
     cords = len(geometry.positions)
-    return np.array(
-        [BETWEEN_BOWS_ARM_RELATIVE_ERROR] * arms + [BETWEEN_BOWS_SHORTENING_RELATIVE_ERROR] * cords
-    )
+    return np.array([BETWEEN_BOWS_ARM_RELATIVE_ERROR] * arms + [BETWEEN_BOWS_SHORTENING_RELATIVE_ERROR] * cords)
 
 
 def _scaled(geometry: Geometry, relative: FloatArray, errors: FloatArray | None = None) -> Geometry:
@@ -159,9 +157,7 @@ def _predicted(geometry: Geometry, relative: FloatArray, orders: Sequence[Closed
     for order in orders:
         shortening = stretch_vector(geometry, order.shortening_by_position_m) * relative[-cords:]
         change = -response.matrix @ shortening
-        rows += [
-            change[response.kinds.index(kind)] for kind in order.change_by_kind_m if kind in response.kinds
-        ]
+        rows += [change[response.kinds.index(kind)] for kind in order.change_by_kind_m if kind in response.kinds]
     return np.array(rows)
 
 

@@ -71,9 +71,7 @@ def what_would_settle(
         return None
     worst, option = best
     settles = limit * worst <= target_m
-    return Settling(
-        option.how, option.kinds, settles, _phrase(option, settles, confounded=not np.isfinite(now))
-    )
+    return Settling(option.how, option.kinds, settles, _phrase(option, settles, confounded=not np.isfinite(now)))
 
 
 def _options(geometry: Geometry, readings: Sequence[Reading]) -> Iterator[list[_Option]]:
@@ -125,9 +123,7 @@ def _measurable_arms(geometry: Geometry) -> list[str]:
 
 def _worst_error(geometry: Geometry, readings: Sequence[Reading], doubtful: Sequence[Position]) -> float:
     found = estimate(reading_model(geometry, readings))
-    return float(
-        np.max([found.standard_error_m[geometry.positions.index(position)] for position in doubtful])
-    )
+    return float(np.max([found.standard_error_m[geometry.positions.index(position)] for position in doubtful]))
 
 
 def _phrase(option: _Option, settles: bool, confounded: bool) -> Phrase:

@@ -52,13 +52,13 @@ def learn_slopes(
     two bows differ. None while the orders do not determine every cause. Raises ValueError for a cause that is
     not among `causes`."""
     prior_precision: FloatArray = np.zeros((len(causes), len(causes)))
-    prior_mean = np.zeros(len(causes))
+    prior_mean: FloatArray = np.zeros(len(causes))
     precision, weighted = _sums(causes, mates)
     if _determined(precision):
         covariance = np.linalg.inv(precision)
         prior_mean = covariance @ weighted
         spread = np.diag((BETWEEN_BOWS_RELATIVE_ERROR * prior_mean) ** 2)
-        prior_precision = np.linalg.inv(covariance + spread)
+        prior_precision = np.asarray(np.linalg.inv(covariance + spread), dtype=np.float64)
     precision, weighted = _sums(causes, own)
     precision = precision + prior_precision
     if not _determined(precision):
@@ -80,9 +80,7 @@ def learn_slopes(
 def _sums(causes: Sequence[str], orders: Sequence[ObservedChange]) -> tuple[FloatArray, FloatArray]:
     foreign = sorted({cause for order in orders for cause in order.causes} - set(causes))
     if foreign:
-        raise ValueError(
-            f"{', '.join(foreign)} is not among the causes {', '.join(causes)}; name every cause"
-        )
+        raise ValueError(f"{', '.join(foreign)} is not among the causes {', '.join(causes)}; name every cause")
     precision = np.zeros((len(causes), len(causes)))
     weighted = np.zeros(len(causes))
     for order in orders:

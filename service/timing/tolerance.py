@@ -106,9 +106,7 @@ class ToleranceReport:
         return tuple(one for one in self.checks if not one.inside_in_service)
 
 
-def check_all(
-    references: Sequence[Reference], readings_si: Mapping[MeasurementKind, float]
-) -> ToleranceReport:
+def check_all(references: Sequence[Reference], readings_si: Mapping[MeasurementKind, float]) -> ToleranceReport:
     """Every reference against its reading; readings without a reference are left alone."""
     return ToleranceReport(
         tuple(check(one, readings_si[one.kind]) for one in references if one.kind in readings_si),

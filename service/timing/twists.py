@@ -61,9 +61,7 @@ class TwistedLength:
                 "serving, or leave it empty to use the assumed value"
             )
         if not 0.0 <= self.turns <= 200.0:
-            raise ValueError(
-                f"{self.turns} turns is outside 0 to 200 whole turns; count them again from one end loop"
-            )
+            raise ValueError(f"{self.turns} turns is outside 0 to 200 whole turns; count them again from one end loop")
         if tan_surface_angle(self.length_m, self.diameter_m, self.turns) > 1.0:
             raise ValueError(
                 f"{self.turns} turns in {self.length_m * 1e3:.0f} mm put the fibres over 45 degrees from the "
