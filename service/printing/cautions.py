@@ -21,9 +21,7 @@ def cautions() -> tuple[str, ...]:
 
 def cautions_in_short() -> str:
     """One line for a page that may be read without the first, in the active language."""
-    return _(
-        "Press that fits the bow. Eye protection. Never dry-fire. Cut or frayed cord: do not draw, hold and tag."
-    )
+    return _("Press that fits the bow. Eye protection. Never dry-fire. Cut or frayed cord: do not draw, hold and tag.")
 
 
 def planning_aid() -> str:

@@ -62,9 +62,7 @@ def _draw_cover(canvas: Canvas, frame: Frame, cover: QueueCover) -> None:
     pages = paginate(cover_strips(cover, frame.width), frame.height - head.height, room)
     name = _("Bench queue")
     _bookmark(canvas, f"{name} {cover.on.isoformat()}", "cover")
-    _draw_pages(
-        canvas, frame, head, pages, (name, f"{cover.site} · {cover.on.isoformat()}"), cover.printed_at
-    )
+    _draw_pages(canvas, frame, head, pages, (name, f"{cover.site} · {cover.on.isoformat()}"), cover.printed_at)
 
 
 def _draw_sheet(canvas: Canvas, frame: Frame, sheet: WorkOrderSheet, printed_at: datetime) -> None:
@@ -80,6 +78,11 @@ def _sheet_pages(sheet: WorkOrderSheet, frame: Frame, head: float) -> list[list[
     """Roomy on one page, else compact on one page, else roomy on as many as it takes; notes where room is left."""
     first, further = frame.height - head, frame.height - RUNNING_HEAD
     roomy = sheet_strips(sheet, frame.width, ROOMY)
+    if max(strip.height for strip in roomy) > further:
+        raise ValueError(
+            f"Order {sheet.number}: one of its texts is longer than a page and would be cut off; shorten the "
+            "longest reason, step or description to under 5,000 characters."
+        )
     pages = paginate(roomy, first, further)
     if len(pages) > 1:
         compact = sheet_strips(sheet, frame.width, COMPACT)

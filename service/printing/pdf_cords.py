@@ -41,9 +41,9 @@ def cord_strips(sheet: WorkOrderSheet, width: float, density: Density) -> list[S
         blank(density.gap),
         title,
         head,
-        # One bow's cords are read together: only the last may be followed by a page break.
+        # One bow's cords are read together, with the line that says what they rest on, if any.
         *(replace(row, with_next=True) for row in rows[:-1]),
-        rows[-1],
+        replace(rows[-1], with_next=bool(sheet.assumed)),
     ]
 
 
@@ -98,7 +98,7 @@ def _about(cord: CordRow) -> str:
         else _("fitting date not recorded")
     )
     lot = _("lot %(lot)s") % {"lot": cord.lot} if cord.lot else ""
-    return " · ".join(part for part in (cord.spec, lot, fitted) if part)
+    return ", ".join(part for part in (cord.spec, lot, fitted) if part)
 
 
 def _share(value: float) -> str:
@@ -124,9 +124,7 @@ def _draw_life(
     if life is not None and life.label:
         after = width_of(total, BOLD, size) + 6
         label = printable(life.label)
-        write_fitting(
-            canvas, x + after, top - density.text, label, _COLUMNS[0] - after - 8, size=density.small
-        )
+        write_fitting(canvas, x + after, top - density.text, label, _COLUMNS[0] - after - 8, size=density.small)
     y = top - density.text - 4 - _BAR
     if life is not None:
         _draw_bar(canvas, life, x, y, _COLUMNS[0] - 14)

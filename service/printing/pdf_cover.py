@@ -102,9 +102,7 @@ def _row(place: int, line: QueueLine, width: float, head: Strip) -> Strip:
         ),
         ((wrap(line.technician, REGULAR, _SMALL, room[5]), REGULAR, _SMALL),),
     )
-    height = max(
-        22.0, *(sum(height_of(lines, size) for lines, _font, size in column) + 7 for column in columns)
-    )
+    height = max(22.0, *(sum(height_of(lines, size) for lines, _font, size in column) + 7 for column in columns))
 
     def draw(canvas: Canvas, top: float) -> None:
         box(canvas, LEFT, top - 4 - TICK, TICK, TICK)

@@ -63,7 +63,7 @@ def _row(
 ) -> Strip:
     room = edges[0] - LEFT - 6
     name = wrap(row.name, BOLD, density.text, room)
-    where = wrap(" · ".join(part for part in (row.where, row.tool) if part), REGULAR, density.small, room)
+    where = wrap(_told(row), REGULAR, density.small, room)
     warning = wrap(row.tool_warning, BOLD, density.small, room)
     told = height_of(name, density.text) + height_of(where, density.small) + height_of(warning, density.small)
     height = max(density.row, told + density.pad)
@@ -84,6 +84,11 @@ def _row(
         line_across(canvas, top - height, width, HAIR)
 
     return Strip(height, draw, repeat=head)
+
+
+def _told(row: MeasurementRow) -> str:
+    """Where to measure, and with what."""
+    return f"{row.where} ({row.tool})" if row.where and row.tool else row.where or row.tool
 
 
 def _numbers(row: MeasurementRow, units: Units) -> tuple[tuple[str, str, float], ...]:

@@ -45,7 +45,7 @@ class Density:
     pad: float
 
 
-ROOMY = Density(text=9.5, small=7.6, gap=9.0, row=29.0, cord_row=52.0, step=17.0, sign=58.0, pad=6.0)
+ROOMY = Density(text=9.5, small=7.6, gap=9.0, row=29.0, cord_row=46.0, step=17.0, sign=58.0, pad=6.0)
 COMPACT = Density(text=8.6, small=7.0, gap=4.0, row=22.0, cord_row=36.0, step=12.6, sign=40.0, pad=3.0)
 
 

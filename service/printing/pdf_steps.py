@@ -1,6 +1,7 @@
 """What is done at the bench: parts, steps with tick boxes, what rests on assumptions, and the signatures."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.utils.translation import gettext as _
 from reportlab.pdfgen.canvas import Canvas
@@ -19,8 +20,9 @@ def part_strips(parts: Sequence[PartLine], title: str, width: float, density: De
     """Parts in two columns with tick boxes; nothing where none are needed."""
     if not parts:
         return []
-    rows = [_part_row(parts[at : at + 2], width, density) for at in range(0, len(parts), 2)]
-    return [blank(density.gap), heading(title, width, density), blank(2), *rows]
+    head = heading(title, width, density)
+    rows = [replace(_part_row(parts[at : at + 2], width, density), repeat=head) for at in range(0, len(parts), 2)]
+    return [blank(density.gap), head, blank(2), *rows]
 
 
 def _part_row(parts: Sequence[PartLine], width: float, density: Density) -> Strip:
@@ -44,14 +46,15 @@ def step_strips(steps: Sequence[str], width: float, density: Density) -> list[St
     """Numbered steps, each with its tick box; the last two stay with the signatures."""
     if not steps:
         return []
+    head = heading(_("Steps, in this order"), width, density)
     rows = [
-        _step(number, text, width, density, with_next=number >= len(steps) - 1)
+        replace(_step(number, text, width, density), with_next=number >= len(steps) - 1, repeat=head)
         for number, text in enumerate(steps, start=1)
     ]
-    return [blank(density.gap), heading(_("Steps, in this order"), width, density), blank(2), *rows]
+    return [blank(density.gap), head, blank(2), *rows]
 
 
-def _step(number: int, text: str, width: float, density: Density, *, with_next: bool) -> Strip:
+def _step(number: int, text: str, width: float, density: Density) -> Strip:
     text_at = LEFT + TICK + 26
     lines = wrap(text, REGULAR, density.text, LEFT + width - text_at)
     height = max(density.step, height_of(lines, density.text) + density.step - density.text * 1.22)
@@ -61,7 +64,7 @@ def _step(number: int, text: str, width: float, density: Density, *, with_next: 
         write(canvas, LEFT + TICK + 6, top - 1.5 - density.text, f"{number}.", font=BOLD, size=density.text)
         write_lines(canvas, text_at, top - 1.5, lines, size=density.text)
 
-    return Strip(height, draw, with_next=with_next)
+    return Strip(height, draw)
 
 
 def assumed_strips(sheet: WorkOrderSheet, width: float, density: Density) -> list[Strip]:

@@ -104,9 +104,7 @@ def height_of(lines: tuple[str, ...], size: float) -> float:
     return len(lines) * size * LEADING
 
 
-def write(
-    canvas: Canvas, x: float, baseline: float, text: str, *, font: str = REGULAR, size: float = 9.0
-) -> None:
+def write(canvas: Canvas, x: float, baseline: float, text: str, *, font: str = REGULAR, size: float = 9.0) -> None:
     """One line of text from x on."""
     if text:
         canvas.setFont(font, size)

@@ -2,7 +2,7 @@
 
 Quantities are SI floats (units.Dimension gives the unit of each); words are finished text in the reader's
 language; dates are the site's dates. The caller fills these in; `service.printing.pdf` draws them and computes
-nothing. Lengths of text and numbers of rows are free: the sheet flows to further pages.
+nothing. Numbers of rows are free and texts may be as long as a page: the sheet flows to further pages.
 """
 
 import math
@@ -68,9 +68,7 @@ class MeasurementRow:
                 raise ValueError(f"{self.name}: {quantity} cannot be printed; give a finite number or None.")
         for tolerance in (self.tolerance, self.bench_tolerance):
             if tolerance is not None and tolerance < 0:
-                raise ValueError(
-                    f"{self.name}: tolerance {tolerance} (SI) is below 0; give its size, 0 or more."
-                )
+                raise ValueError(f"{self.name}: tolerance {tolerance} (SI) is below 0; give its size, 0 or more.")
 
 
 @dataclass(frozen=True)
@@ -88,9 +86,7 @@ class LifeUsed:
     def __post_init__(self) -> None:
         for share in (self.shots, self.time, self.heat):
             if not math.isfinite(share):
-                raise ValueError(
-                    f"A life share of {share} cannot be printed; give None for a cord of unknown life."
-                )
+                raise ValueError(f"A life share of {share} cannot be printed; give None for a cord of unknown life.")
 
     @property
     def total(self) -> float:

@@ -174,6 +174,11 @@ class TestPages:
         paper, pdf = printed
         assert render_queue(queue(SHEETS), SHEETS, paper) == pdf
 
+    def test_a_text_longer_than_a_page_is_refused_rather_than_cut_off(self):
+        with pytest.raises(ValueError, match="Order 2025-0412: one of its texts is longer than a page"):
+            render_order(replace(USUAL, steps=("twist " * 3000,)), PRINTED_AT)
+        assert "twist" in texts(render_order(replace(USUAL, steps=("twist " * 800,)), PRINTED_AT))[1]
+
     def test_the_outline_leads_to_each_order(self, printed):
         titles = [entry.title for entry in PdfReader(BytesIO(printed[1])).outline]
         assert [title.split(", ")[0] for title in titles[1:]] == [f"Order {sheet.number}" for sheet in SHEETS]
