@@ -71,7 +71,26 @@ class CordWear(models.Model):
     assumed = models.JSONField(default=list)
 
     class Meta:
-        indexes = [models.Index(fields=["-life_used"], name="wear_most_used"), models.Index(fields=["replace_on"])]
+        indexes = [
+            models.Index(fields=["-life_used"], name="wear_most_used"),
+            models.Index(fields=["replace_on"], name="wear_replace_on"),
+        ]
+
+    @property
+    def bar(self) -> dict[str, float]:
+        """The shares in hundredths of rated life, as lengths of a bar 120 long; heat below 0 has no length."""
+        shots, time, heat = (max(0.0, share) * 100 for share in (self.life_shots, self.life_time, self.life_heat))
+        longest = 120.0
+        shots = min(shots, longest)
+        time = min(time, longest - shots)
+        heat = min(heat, longest - shots - time)
+        return {
+            "shots": round(shots, 2),
+            "time": round(time, 2),
+            "heat_at": round(shots + time, 2),
+            "heat": round(heat, 2),
+            "point": round(min(self.replacement_point * 100, longest), 2),
+        }
 
 
 class StaleBow(models.Model):
@@ -99,7 +118,10 @@ class Need(models.Model):
 
     class Meta:
         ordering = ["due_on", "bow__tag", "kind"]
-        indexes = [models.Index(fields=["bow", "due_on"], name="need_bow_due"), models.Index(fields=["due_on"])]
+        indexes = [
+            models.Index(fields=["bow", "due_on"], name="need_bow_due"),
+            models.Index(fields=["due_on"], name="need_due"),
+        ]
 
 
 class Plan(models.Model):

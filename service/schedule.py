@@ -69,7 +69,7 @@ def draft(site: Site, first_day: date, days: int, now: datetime) -> models.Plan:
 def problem_of(site: Site, first_day: date, days: int, now: datetime) -> PlanProblem:
     """The plan's problem of a site: its open needs, people, presses, bookings and parts."""
     horizon = tuple(first_day + timedelta(days=i) for i in range(days))
-    needs = _open_needs(site)
+    needs = _open_needs(site, horizon[-1])
     closed = _closed_days(site, horizon)
     return PlanProblem(
         site=site.code,
@@ -86,12 +86,12 @@ def problem_of(site: Site, first_day: date, days: int, now: datetime) -> PlanPro
     )
 
 
-def _open_needs(site: Site) -> list[models.Need]:
-    """Needs of bows that have no order open already: those are on their way."""
+def _open_needs(site: Site, last_day: date) -> list[models.Need]:
+    """Needs that may be done by the last day, of bows that have no order in work: those are on their way."""
     busy = models.WorkOrder.objects.filter(
         site=site, status__in=[models.OrderStatus.IN_WORK, models.OrderStatus.SIGNED]
     ).values("bow")
-    needs = models.Need.objects.filter(bow__site=site).exclude(bow__in=busy)
+    needs = models.Need.objects.filter(bow__site=site, earliest_on__lte=last_day).exclude(bow__in=busy)
     return list(needs.select_related("bow__spec_sheet").order_by("bow__tag", "kind"))
 
 
@@ -222,7 +222,7 @@ def _save(site: Site, problem: PlanProblem, plan: Plan, now: datetime) -> models
     saved = models.Plan.objects.create(
         site=site, first_day=problem.days[0], days=len(problem.days), made_at=now, report=_report(plan)
     )
-    needs = {str(need.pk): need for need in _open_needs(site)}
+    needs = {str(need.pk): need for need in _open_needs(site, problem.days[-1])}
     people = {person.username: person for person in bench_people(site)}
     visits: dict[tuple[date, str, int], list[models.Need]] = {}
     for placement in plan.placements:

@@ -2,6 +2,8 @@
 
 import secrets
 from pathlib import Path
+from typing import Any
+from urllib.parse import quote, urlsplit
 
 import environ
 from csp.constants import NONE, SELF
@@ -10,11 +12,14 @@ from django.utils.translation import gettext_lazy as _
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
-DATA_DIR = Path(env.str("BRACEBOOK_DATA_DIR", default=str(BASE_DIR / "data")))
+DATA_DIR = Path(env.str("BRACEBOOK_DATA_DIR", default=str(BASE_DIR / "data"))).resolve()
 BIND = env.str("BRACEBOOK_BIND", default="127.0.0.1:8000")
-PUBLIC_URL = env.str("BRACEBOOK_PUBLIC_URL", default=f"http://{BIND}").rstrip("/")
 TLS_CERTIFICATE = env.str("BRACEBOOK_TLS_CERTIFICATE", default="")
 TLS_KEY = env.str("BRACEBOOK_TLS_KEY", default="")
+PUBLIC_URL = env.str("BRACEBOOK_PUBLIC_URL", default=f"http{'s' if TLS_CERTIFICATE else ''}://{BIND}").rstrip("/")
+WEB_PROCESSES = env.int("BRACEBOOK_WEB_PROCESSES", default=2)
+WEB_THREADS = env.int("BRACEBOOK_WEB_THREADS", default=4)
+WORKER_PROCESSES = env.int("BRACEBOOK_WORKER_PROCESSES", default=2)
 DEBUG = False
 
 
@@ -25,14 +30,16 @@ def _secret_key() -> str:
         return str(given)
     path = DATA_DIR / "secret-key"
     if not path.exists():
-        DATA_DIR.mkdir(parents=True, exist_ok=True)
+        DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
         path.touch(mode=0o600)
         path.write_text(secrets.token_urlsafe(64))
     return path.read_text().strip()
 
 
 SECRET_KEY = _secret_key()
-ALLOWED_HOSTS = env.list("BRACEBOOK_ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+ALLOWED_HOSTS = env.list(
+    "BRACEBOOK_ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]", urlsplit(PUBLIC_URL).hostname or "localhost"]
+)
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 
 INSTALLED_APPS = [
@@ -78,6 +85,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "service.pages.access.here_for_templates",
             ],
         },
     }
@@ -90,7 +98,10 @@ SQLITE_OPTIONS = {
     "timeout": 20,
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
-DATABASES = {"default": env.db_url("BRACEBOOK_DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'book.sqlite3'}")}
+EMBEDDED_DATABASE = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(DATA_DIR / "book.sqlite3")}
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": env.db_url("BRACEBOOK_DATABASE_URL") if "BRACEBOOK_DATABASE_URL" in env else EMBEDDED_DATABASE,
+}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
 else:
@@ -112,6 +123,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_VERBOSE = False
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English")), ("fr", _("French"))]
@@ -143,12 +155,20 @@ CONTENT_SECURITY_POLICY = {
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC_URL.startswith("https://")
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = PUBLIC_URL.startswith("https://")
 SESSION_COOKIE_AGE = 14 * 24 * 3600
+# Asked for, never assumed: a browser that has seen this header refuses a self-signed certificate for good.
+SECURE_HSTS_SECONDS = env.int("BRACEBOOK_HSTS_SECONDS", default=0)
+if env.bool("BRACEBOOK_BEHIND_PROXY", default=False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+# Whether the neighbours of this site's name keep to HTTPS is their owner's to say.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
 # A task is acknowledged when it is done, so a killed worker's task comes back; the defaults would leave it
 # unclaimed for about a hundred seconds.
-CELERY_BROKER_URL = env.str("BRACEBOOK_BROKER_URL", default=f"redis+socket://{DATA_DIR / 'broker.sock'}")
+BROKER_SOCKET = DATA_DIR / "broker.sock"
+EMBEDDED_BROKER_URL = f"redis+socket://{quote(str(BROKER_SOCKET))}"
+CELERY_BROKER_URL = env.str("BRACEBOOK_BROKER_URL", default=EMBEDDED_BROKER_URL)
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1

@@ -19,3 +19,11 @@ class AuditEntry(models.Model):
     class Meta:
         ordering = ["-id"]
         indexes = [models.Index(fields=["bow", "-id"], name="audit_bow")]
+
+    @property
+    def what(self) -> str:
+        """The entry as one line: the verb in words, then its plain details."""
+        told = ", ".join(
+            f"{key.replace('_', ' ')} {value}" for key, value in self.detail.items() if value not in ("", None)
+        )
+        return f"{self.verb.replace('_', ' ')}: {told}" if told else self.verb.replace("_", " ")
