@@ -114,7 +114,16 @@ def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
         consistent_p=found.consistent_p,
         used=model.kinds,
         assumed=geometry.assumed_names(),
-        phrases=_phrases(verdict, named, stretches, confounded, suspicions, settling, geometry),
+        phrases=_phrases(
+            verdict,
+            named,
+            stretches,
+            confounded,
+            suspicions,
+            settling,
+            geometry,
+            found.consistent_p < DISAGREE_P,
+        ),
     )
 
 
@@ -169,12 +178,17 @@ def _phrases(
     suspicions: Sequence[Suspicion],
     settling: Settling | None,
     geometry: Geometry,
+    contradicting: bool,
 ) -> tuple[Phrase, ...]:
     phrases: list[Phrase] = [suspicion.phrase for suspicion in suspicions]
     if verdict is Verdict.NOTHING_SEEN:
         phrases.append(("no cord has moved by more than these tools can read",))
     if verdict is Verdict.CANNOT_TELL:
         phrases.append(("cannot tell which cord moved",))
+        if contradicting:
+            phrases.append(
+                ("the readings contradict each other or the brace arms: look for a bent part, measure the arms",)
+            )
     for cord in stretches:
         if cord.position in moved and cord.stretch_m is not None and cord.standard_error_m is not None:
             way = "longer" if cord.stretch_m > 0 else "shorter"
@@ -186,6 +200,10 @@ def _phrases(
                     length(cord.standard_error_m),
                 )
             )
+    if any(cord.position in moved and cord.stretch_m is not None and cord.stretch_m < 0 for cord in stretches):
+        phrases.append(
+            ("cords do not shrink: was it twisted since the reference was taken, or is a reading wrong way round?",)
+        )
     if confounded and verdict is not Verdict.NOTHING_SEEN:
         names = listed([LABELS[position] for position in confounded])
         phrases.append((f"these readings cannot tell {names} apart",))

@@ -2,7 +2,7 @@
 
 Three tales are weighed against each other by their marginal likelihood, with stretch spread as
 `PLAUSIBLE_STRETCH_SD_M` says: every reading as written down; one of them off by an inch; upper and lower
-swapped. Another tale must be a thousand times likelier than "as written down" to be told.
+swapped. Another tale must be a hundred times likelier than "as written down" to be told.
 """
 
 from __future__ import annotations
@@ -19,9 +19,11 @@ from service.timing.readings import PLAUSIBLE_STRETCH_SD_M, Reading, ReadingMode
 from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, MeasurementKind
 
-TALE_LOG_ODDS = float(np.log(1000.0))
-TOO_LARGE_STANDARD_DEVIATIONS = 4.0
-UNMODELLED_PLAUSIBLE_SD_M = 6e-3
+TALE_LOG_ODDS = float(np.log(100.0))
+"""Assumed: reading twice costs a minute, a wrong twist an hour; about one reading in a hundred is misread."""
+TOO_LARGE_STANDARD_DEVIATIONS = 6.0
+LIKELY_STANDARD_DEVIATIONS = 3.0
+UNMODELLED_PLAUSIBLE_SD_M = 4e-3
 """Assumed: for the lengths that the kinematics do not predict (brace height, tiller, heights, draw length)."""
 UPPER_AND_LOWER = (
     (MeasurementKind.HOLE_DISTANCE_UPPER, MeasurementKind.HOLE_DISTANCE_LOWER),
@@ -75,10 +77,17 @@ def _misread(model: ReadingModel, by_kind: dict[MeasurementKind, Reading]) -> li
         return []
     spread = model.covariance_expected() + PLAUSIBLE_STRETCH_SD_M**2 * model.response @ model.response.T
     law = multivariate_normal(mean=np.zeros(len(model.kinds)), cov=spread)
+    likely_m = LIKELY_STANDARD_DEVIATIONS * np.sqrt(np.diag(spread))
     deviations = model.deviations_m.copy()
     found: list[Suspicion] = []
     for _ in model.kinds:
-        tales = list(_other_tales(model.kinds, deviations, by_kind, found))
+        told = _other_tales(model.kinds, deviations, by_kind, found)
+        # A tale that leaves its own reading odd explains nothing.
+        tales = [
+            (suspicion, moved)
+            for suspicion, moved in told
+            if all(abs(moved[row]) < likely_m[row] for row in _rows(model.kinds, suspicion))
+        ]
         if not tales:
             return found
         best = max(tales, key=lambda tale: float(law.logpdf(tale[1])))
@@ -87,6 +96,10 @@ def _misread(model: ReadingModel, by_kind: dict[MeasurementKind, Reading]) -> li
         found.append(best[0])
         deviations = best[1]
     return found
+
+
+def _rows(kinds: tuple[MeasurementKind, ...], suspicion: Suspicion) -> list[int]:
+    return [kinds.index(kind) for kind in suspicion.kinds]
 
 
 def _other_tales(
@@ -152,6 +165,6 @@ def _too_large(reading: Reading) -> Suspicion:
 def _unmodelled(reading: Reading) -> list[Suspicion]:
     limit_m = TOO_LARGE_STANDARD_DEVIATIONS * UNMODELLED_PLAUSIBLE_SD_M
     deviation = reading.deviation_si
-    if abs(abs(deviation) - INCH_M) < UNMODELLED_PLAUSIBLE_SD_M / 2:
+    if abs(abs(deviation) - INCH_M) < UNMODELLED_PLAUSIBLE_SD_M:
         return [_off_by_an_inch(reading, INCH_M if deviation > 0 else -INCH_M)]
     return [_too_large(reading)] if abs(deviation) > limit_m else []

@@ -90,9 +90,7 @@ def true_geometry(given: BowGeometry, random: np.random.Generator) -> BowGeometr
             values[name] = Known(known.value + off * known.standard_error, 0.0, Provenance.MEASURED)
         try:
             return given.with_parameters(values)
-        except (
-            ValueError
-        ):  # a binary cam whose let-out arm came out longer than its take-up arm does not exist
+        except ValueError:  # a binary cam whose let-out arm came out longer than its take-up arm does not exist
             continue
 
 
@@ -159,9 +157,7 @@ def markdown(cells: dict[tuple[CamSystem, str, float, bool], list[Tally]]) -> st
             for measured in (True, False):
                 for stretch_in in STRETCHES_IN:
                     tally = pooled(cells[cam_system, set_name, stretch_in, measured])
-                    shown.append(
-                        f"{100 * tally.right / tally.bows:.0f} / {100 * tally.wrong / tally.bows:.1f}"
-                    )
+                    shown.append(f"{100 * tally.right / tally.bows:.0f} / {100 * tally.wrong / tally.bows:.1f}")
             lines.append(f"| {cam_system} | {set_name} | {' | '.join(shown)} |")
     return "\n".join(lines)
 

@@ -112,9 +112,7 @@ class Bow:
         pairs = []
         for upper, lower in (self.string, *self.cables):
             normal, _, _, c_u, c_l = tangent(upper, lower, self.ata, 0.0, 0.0)
-            pairs.append(
-                (arm(upper, normal, c_u, np.array([0.0, self.ata])), arm(lower, normal, c_l, np.zeros(2)))
-            )
+            pairs.append((arm(upper, normal, c_u, np.array([0.0, self.ata])), arm(lower, normal, c_l, np.zeros(2))))
         return pairs
 
     def return_arm_at_brace(self):
@@ -129,9 +127,7 @@ class Bow:
         upper, lower = self.cables[cable]
         normal, _, span, c_u, c_l = tangent(upper, lower, self.ata, 0.0, 0.0)
         along = np.array([-normal[1], normal[0]])
-        axle, track, cam = (
-            (np.array([0.0, self.ata]), upper, c_u) if end == "upper" else (np.zeros(2), lower, c_l)
-        )
+        axle, track, cam = (np.array([0.0, self.ata]), upper, c_u) if end == "upper" else (np.zeros(2), lower, c_l)
         contact = cam + track.side * track.radius * normal
         place = axle + hole.distance * np.array([np.cos(hole.phase), np.sin(hole.phase)])
         turn = 1.0 if end == "upper" else -1.0

@@ -100,9 +100,7 @@ CASES = [(system, cord) for system in CamSystem for cord in range(2 if system is
 
 @pytest.mark.parametrize("fraction", [0.25, 0.5, 1.0])
 @pytest.mark.parametrize(("cam_system", "cord"), CASES)
-def test_agrees_with_non_linear_geometry_within_one_percent_up_to_an_eighth_of_an_inch(
-    cam_system, cord, fraction
-):
+def test_agrees_with_non_linear_geometry_within_one_percent_up_to_an_eighth_of_an_inch(cam_system, cord, fraction):
     bow = eccentric_bow(cam_system)
     geometry = geometry_read_at_brace(cam_system, bow)
     stretch = np.zeros(len(geometry.positions))
