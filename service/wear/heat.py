@@ -126,29 +126,19 @@ class PlaceHeat:
     def temperature_at(self, time_s: npt.ArrayLike) -> Floats:
         """Temperature (degC): linear between readings, the assumed one where there are none."""
         time = np.asarray(time_s, dtype=np.float64)
-        if self.times_s.size == 0:
-            return np.full(time.shape, self.assumed_c)
-        following = np.searchsorted(self.times_s, time, side="right")
-        before = np.clip(following - 1, 0, self.times_s.size - 1)
-        after = np.clip(following, 0, self.times_s.size - 1)
-        span_s = self.times_s[after] - self.times_s[before]
-        share = np.divide(time - self.times_s[before], span_s, out=np.zeros(time.shape), where=span_s > 0.0)
-        between = self.temperature_c[before] + share * (
-            self.temperature_c[after] - self.temperature_c[before]
-        )
-        measured = (span_s > 0.0) & (span_s <= self.max_gap_s)
-        at_reading = (following > 0) & (time == self.times_s[before])
-        return np.where(at_reading, self.temperature_c[before], np.where(measured, between, self.assumed_c))
+        return self._temperature(time, np.searchsorted(self.times_s, time, side="right").astype(np.int64))
 
     def max_between(self, start_s: npt.ArrayLike, end_s: npt.ArrayLike) -> Floats:
         """Highest temperature (degC) met from each start to its end, both included; equal 1-D shapes."""
         start = np.atleast_1d(np.asarray(start_s, dtype=np.float64))
         end = np.atleast_1d(np.asarray(end_s, dtype=np.float64))
-        ends = np.maximum(self.temperature_at(start), self.temperature_at(end))
-        first: Ints = np.searchsorted(self.times_s, start, side="left").astype(np.int64)
-        last: Ints = np.searchsorted(self.times_s, end, side="right").astype(np.int64)
-        highest = np.maximum(ends, range_maxima(self.temperature_c, first, last))
-        unmeasured = self._touches_assumption(start, end)
+        if self.times_s.size == 0:
+            return np.full(start.shape, self.assumed_c)
+        past_start: Ints = np.searchsorted(self.times_s, start, side="right").astype(np.int64)
+        past_end: Ints = np.searchsorted(self.times_s, end, side="right").astype(np.int64)
+        ends = np.maximum(self._temperature(start, past_start), self._temperature(end, past_end))
+        highest = np.maximum(ends, range_maxima(self.temperature_c, past_start, past_end))
+        unmeasured = self._touches_assumption(start, end, past_start, past_end)
         return np.where(unmeasured, np.maximum(highest, self.assumed_c), highest)
 
     def gaps(self, start_s: float, end_s: float) -> list[Gap]:
@@ -242,16 +232,29 @@ class PlaceHeat:
             np.concatenate([head_slope, (end - start) / span_s, [0.0]]),
         )
 
-    def _touches_assumption(self, start: Floats, end: Floats) -> Flags:
-        """Whether any part of the open stretch (start, end) has no reading near enough."""
+    def _temperature(self, time: Floats, past: Ints) -> Floats:
+        """Temperature at instants of which `past[i]` readings are not later."""
         if self.times_s.size == 0:
-            return np.ones(start.shape, dtype=np.bool_)
-        open_gap = np.concatenate([[0], np.cumsum(np.diff(self.times_s) > self.max_gap_s)])
-        # A gap counts if it starts before `end` and ends after `start`.
-        begun = open_gap[np.clip(np.searchsorted(self.times_s, end, side="left"), 0, self.times_s.size - 1)]
-        over = open_gap[
-            np.clip(np.searchsorted(self.times_s, start, side="right") - 1, 0, self.times_s.size - 1)
-        ]
+            return np.full(time.shape, self.assumed_c)
+        before = np.maximum(past - 1, 0)
+        after = np.minimum(past, self.times_s.size - 1)
+        span_s = self.times_s[after] - self.times_s[before]
+        share = np.divide(time - self.times_s[before], span_s, out=np.zeros(time.shape), where=span_s > 0.0)
+        between = self.temperature_c[before] + share * (
+            self.temperature_c[after] - self.temperature_c[before]
+        )
+        measured = (span_s > 0.0) & (span_s <= self.max_gap_s)
+        at_reading = (past > 0) & (time == self.times_s[before])
+        return np.where(at_reading, self.temperature_c[before], np.where(measured, between, self.assumed_c))
+
+    def _touches_assumption(self, start: Floats, end: Floats, past_start: Ints, past_end: Ints) -> Flags:
+        """Whether any part of the open stretch (start, end) has no reading near enough."""
+        final = self.times_s.size - 1
+        gaps_before_reading = np.concatenate([[0], np.cumsum(np.diff(self.times_s) > self.max_gap_s)])
+        # A gap counts if it begins before `end` (a reading exactly at `end` begins nothing) and ends after `start`.
+        ends_on_reading = (past_end > 0) & (self.times_s[np.maximum(past_end - 1, 0)] == end)
+        begun = gaps_before_reading[np.minimum(past_end - ends_on_reading, final)]
+        over = gaps_before_reading[np.maximum(past_start - 1, 0)]
         return (begun > over) | (start < self.times_s[0]) | (end > self.times_s[-1])
 
     def _kind(self, interval: int) -> GapKind:

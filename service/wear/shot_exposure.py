@@ -14,7 +14,7 @@ from service.wear.arrays import (
     Flags,
     Floats,
     Ints,
-    bow_time_order,
+    arrival_order,
     is_ordered,
     run_members,
     run_search,
@@ -79,7 +79,7 @@ def weighted_shots(cords: CordRows, shots: ShotRows, now_s: float, since_s: floa
     if shots.bow.size == 0 or cords.bow.size == 0:
         return total
     if not is_ordered(shots.bow, shots.start_s):
-        shots = picked(shots, bow_time_order(shots.bow, shots.start_s))
+        shots = picked(shots, arrival_order(shots.bow, shots.start_s))
     runs = _runs(cords, shots, Windows.of(cords, now_s, since_s))
     weighed = np.isfinite(shots.peak_weight_n)
     if not np.all(weighed):
