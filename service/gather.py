@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 import numpy as np
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 
 from fleet.models import (
     Bow,
@@ -26,7 +26,8 @@ from fleet.models import (
     VehicleParking,
 )
 from fleet.vocabulary import TemperatureSource
-from service.instants import EpochSeconds, epoch_s
+from service.columns import columns, indices_of
+from service.instants import epoch_s
 from service.wear.arrays import Floats, Ints
 from service.wear.coefficients import DEFAULTS, HOURS_PER_MONTH, Coefficient, Fibre, Label, heat_weight
 from service.wear.exposure import PlaceHeats
@@ -75,7 +76,7 @@ def gather(bow_ids: Iterable[int] | None, now: datetime) -> Gathered:
     bows = list(_of(Bow.objects.select_related("site", "spec_sheet").order_by("pk"), "pk", chosen))
     table = coefficients()
     index = {bow.pk: i for i, bow in enumerate(bows)}
-    stays = _columns(_of(Stay.objects.all(), "bow", chosen), "bow_id", "place_id", start="start", end="end")
+    stays = columns(_of(Stay.objects.all(), "bow", chosen), "bow_id", "place_id", start="start", end="end")
     sites = list(Site.objects.order_by("pk"))
     site_index = {site.pk: i for i, site in enumerate(sites)}
     places = list(Place.objects.select_related("site").order_by("pk"))
@@ -88,7 +89,7 @@ def gather(bow_ids: Iterable[int] | None, now: datetime) -> Gathered:
         cords=cords,
         shots=_shot_rows(chosen, index),
         stays=StayRows(
-            bow=_indices(stays[0], index), place=_indices(stays[1], place_index), start_s=stays[2], end_s=stays[3]
+            bow=indices_of(stays[0], index), place=indices_of(stays[1], place_index), start_s=stays[2], end_s=stays[3]
         ),
         parkings=_parking_rows(chosen, index),
         slacks=_slack_rows(chosen, index),
@@ -115,7 +116,7 @@ def _place_heats(
 
 
 def _readings(place: Place) -> tuple[Floats, Floats]:
-    celsius, times = _columns(TemperatureReading.objects.filter(place=place), "celsius", at="at")
+    celsius, times = columns(TemperatureReading.objects.filter(place=place), "celsius", at="at")
     return times, celsius
 
 
@@ -132,23 +133,6 @@ def _place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale,
 
 def _of(rows: QuerySet[Any], field: str, chosen: list[int] | None) -> QuerySet[Any]:
     return rows if chosen is None else rows.filter(**{f"{field}__in": chosen})
-
-
-def _columns(rows: QuerySet[Any], *plain: str, **instants: str) -> list[Floats]:
-    """The named fields as float arrays, then the named instants as epoch seconds (nan where NULL)."""
-    named = {f"{name}_s": EpochSeconds(field) for name, field in instants.items()}
-    fields = [*plain, *named]
-    table = np.array(list(rows.order_by().annotate(**named).values_list(*fields)), dtype=np.float64)
-    return list(table.reshape(-1, len(fields)).T)
-
-
-def _indices(ids: Floats, index: Mapping[int, int]) -> Ints:
-    if not index or not ids.size:
-        return np.zeros(ids.size, dtype=np.int64)
-    keys = np.fromiter(index.keys(), dtype=np.int64)
-    order = np.argsort(keys)
-    values = np.fromiter(index.values(), dtype=np.int64)[order]
-    return values[np.searchsorted(keys[order], ids.astype(np.int64))]
 
 
 def _fittings(bow_ids: Iterable[int] | None) -> list[Fitting]:
@@ -201,23 +185,37 @@ def epoch_s_of_day(day: date | None) -> float:
 
 
 def _shot_rows(chosen: list[int] | None, index: Mapping[int, int]) -> ShotRows:
-    weight = (
-        SetUp.objects.filter(bow=OuterRef("bow"), since__lte=OuterRef("start"))
-        .order_by("-since")
-        .values("peak_weight_n")[:1]
-    )
-    rows = _of(Shots.objects.filter(superseded_at=None), "bow", chosen).annotate(weight=Subquery(weight))
-    bow, count, peak, start, end = _columns(rows, "bow_id", "count", "weight", start="start", end="end")
-    return ShotRows(_indices(bow, index), start, end, count, peak)
+    rows = _of(Shots.objects.filter(superseded_at=None), "bow", chosen)
+    bow, count, start, end = columns(rows, "bow_id", "count", start="start", end="end")
+    of = indices_of(bow, index)
+    return ShotRows(of, start, end, count, _weights_at(of, start, chosen, index))
+
+
+def _weights_at(bow: Ints, moment_s: Floats, chosen: list[int] | None, index: Mapping[int, int]) -> Floats:
+    """Peak weight (N) that each bow was set to at an instant; nan before its first set-up."""
+    tag, weight, since = columns(_of(SetUp.objects.all(), "bow", chosen), "bow_id", "peak_weight_n", since="since")
+    if not tag.size:
+        return np.full(moment_s.size, np.nan)
+    owner = indices_of(tag, index)
+    order = np.lexsort((since, owner))
+    owner, since, weight = owner[order], since[order], weight[order]
+    # One search over (bow, instant): each bow's instants are shifted into a stretch of their own.
+    origin = min(float(since.min()), float(moment_s.min()) if moment_s.size else 0.0)
+    span = max(float(since.max()), float(moment_s.max()) if moment_s.size else 0.0) - origin + 1.0
+    at = np.searchsorted(owner * span + (since - origin), bow * span + (moment_s - origin), side="right") - 1
+    found = (at >= 0) & (owner[np.maximum(at, 0)] == bow)
+    return np.where(found, weight[np.maximum(at, 0)], np.nan)
 
 
 def _parking_rows(chosen: list[int] | None, index: Mapping[int, int]) -> ParkingRows:
     rows = _of(VehicleParking.objects.all(), "bow", chosen)
-    columns = _columns(rows, "bow_id", "outside_c", "cabin_c", "shade", "boot", start="start", end="end")
+    columns = columns(rows, "bow_id", "outside_c", "cabin_c", "shade", "boot", start="start", end="end")
     bow, outside, cabin, shade, boot, start, end = columns
-    return ParkingRows(_indices(bow, index), start, end, outside, cabin, shade.astype(np.bool_), boot.astype(np.bool_))
+    return ParkingRows(
+        indices_of(bow, index), start, end, outside, cabin, shade.astype(np.bool_), boot.astype(np.bool_)
+    )
 
 
 def _slack_rows(chosen: list[int] | None, index: Mapping[int, int]) -> SlackRows:
-    bow, start, end = _columns(_of(Relaxation.objects.all(), "bow", chosen), "bow_id", start="start", end="end")
-    return SlackRows(_indices(bow, index), start, end)
+    bow, start, end = columns(_of(Relaxation.objects.all(), "bow", chosen), "bow_id", start="start", end="end")
+    return SlackRows(indices_of(bow, index), start, end)
