@@ -31,6 +31,11 @@ def test_an_entry_at_one_instant_goes_to_the_cord_fitted_then() -> None:
     assert shots_of(entries, fitted_s=[0.0, 25.0], removed_s=[25.0, NAN]) == [0.0, 12.0]
 
 
+def test_an_entry_at_now_goes_to_the_successor_of_a_cord_removed_now() -> None:
+    entries = [(0, 25.0, 25.0, 12, NAN)]
+    assert shots_of(entries, now_s=25.0, fitted_s=[0.0, 25.0], removed_s=[25.0, NAN]) == [0.0, 12.0]
+
+
 def test_entries_after_now_do_not_count_and_those_across_it_count_in_part() -> None:
     entries = [
         (0, 0.0, 100.0, 40, NAN),
