@@ -209,11 +209,10 @@ def _weights_at(bow: Ints, moment_s: Floats, chosen: list[int] | None, index: Ma
 
 def _parking_rows(chosen: list[int] | None, index: Mapping[int, int]) -> ParkingRows:
     rows = _of(VehicleParking.objects.all(), "bow", chosen)
-    columns = columns(rows, "bow_id", "outside_c", "cabin_c", "shade", "boot", start="start", end="end")
-    bow, outside, cabin, shade, boot, start, end = columns
-    return ParkingRows(
-        indices_of(bow, index), start, end, outside, cabin, shade.astype(np.bool_), boot.astype(np.bool_)
-    )
+    fields = columns(rows, "bow_id", "outside_c", "cabin_c", "shade", "boot", start="start", end="end")
+    bow, outside, cabin, shade, boot, start, end = fields
+    flags = (shade.astype(np.bool_), boot.astype(np.bool_))
+    return ParkingRows(indices_of(bow, index), start, end, outside, cabin, *flags)
 
 
 def _slack_rows(chosen: list[int] | None, index: Mapping[int, int]) -> SlackRows:
