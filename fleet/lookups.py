@@ -20,7 +20,7 @@ from fleet.models import (
     Site,
     StockMovement,
 )
-from fleet.vocabulary import BowState, Role
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState, Role
 
 ROLE_ORDER = (Role.COUNTER, Role.TECHNICIAN, Role.MANAGER, Role.OWNER)
 
@@ -58,6 +58,12 @@ def fitted(bow: Bow) -> QuerySet[Fitting]:
     return Fitting.objects.filter(bow=bow, removed_at=None).select_related("cord__spec").order_by("position")
 
 
+def missing_positions(bow: Bow) -> list[str]:
+    """Positions of a bow at which the book has no fitted cord: such a bow is not handed out."""
+    there = set(Fitting.objects.filter(bow=bow, removed_at=None).values_list("position", flat=True))
+    return [position for position in POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system] if position not in there]
+
+
 def current_reference_set(bow: Bow) -> ReferenceSet | None:
     """The set of reference measurements that timing is reset to, if one was recorded."""
     return ReferenceSet.objects.filter(bow=bow, current=True).prefetch_related("measurements").first()
@@ -69,9 +75,12 @@ def set_up_at(bow: Bow, moment: datetime) -> SetUp | None:
     return before or SetUp.objects.filter(bow=bow).order_by("since").first()
 
 
-def on_hand(site: Site, spec: CordSpec) -> int:
-    """Cords of a spec on the shelf: the sum of its movements."""
-    return StockMovement.objects.filter(site=site, cord_spec=spec).aggregate(total=Sum("quantity"))["total"] or 0
+def on_hand(site: Site, spec: CordSpec, at: datetime | None = None) -> int:
+    """Cords of a spec on the shelf now, or at an instant: the sum of its movements until then."""
+    movements = StockMovement.objects.filter(site=site, cord_spec=spec)
+    if at is not None:
+        movements = movements.filter(at__lte=at)
+    return movements.aggregate(total=Sum("quantity"))["total"] or 0
 
 
 def role_at(person: Person, site: Site) -> str | None:

@@ -1,12 +1,14 @@
 """Every write to the register: one verb per state change, with the acting person and its audit row."""
 
 from fleet.record.bookings import cancel_booking, erase_guest_names, put_booking
-from fleet.record.bows import defer, hold, leave_bench, move_to_site, put_bow, release, retire, set_up, take_to_bench
-from fleet.record.bulk import ShotsRow, TemperatureRow, add_many_readings, add_many_shots
+from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
+from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
-from fleet.record.incidents import answer_notice, issue_notice, report_incident
+from fleet.record.holds import hold, release
+from fleet.record.incidents import report_incident
 from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
+from fleet.record.notices import answer_notice, issue_notice
 from fleet.record.sites import (
     add_absence,
     close_day,
@@ -20,7 +22,7 @@ from fleet.record.sites import (
     set_skills,
 )
 from fleet.record.specs import ReferenceValue, put_cord_spec, put_spec_sheet, set_coefficient
-from fleet.record.stock import move_stock, put_supplier_order, receive_order
+from fleet.record.stock import cancel_order, move_stock, put_supplier_order, receive_order
 from fleet.record.usage import add_shots, correct_shots, hand_out, record_turnaround, take_back, withdraw_shots
 from fleet.refusal import Refused
 
@@ -29,14 +31,17 @@ __all__ = [
     "ReferenceValue",
     "Refused",
     "ShotsRow",
+    "StayRow",
     "TemperatureRow",
     "add_absence",
     "add_many_readings",
     "add_many_shots",
+    "add_many_stays",
     "add_shots",
     "add_stay",
     "answer_notice",
     "cancel_booking",
+    "cancel_order",
     "close_day",
     "correct_shots",
     "defer",

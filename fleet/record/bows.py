@@ -1,14 +1,15 @@
-"""Verbs on bows: adding, set-up, bench, holds, releases, deferral, retirement."""
+"""Verbs on bows: adding, set-up, bench, deferral, retirement."""
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from fleet import lookups
-from fleet.models import BenchVisit, Bow, Deferral, Hold, Person, Release, Retirement, SetUp, Site, SpecSheet
+from fleet.models import BenchVisit, Bow, Deferral, Fitting, Person, Retirement, SetUp, Site, SpecSheet
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT
-from fleet.record.kernel import audit, not_in_future, put, touch, verb
+from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
+from fleet.record.notices import apply_notices
 from fleet.refusal import Refused
-from fleet.vocabulary import BowState, Hand, HoldReason
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState, Hand
 
 
 @verb
@@ -17,17 +18,29 @@ def put_bow(*, by: Person, tag: str, **values: Any) -> Bow:
     if "hand" in values and values["hand"] not in Hand.values:
         raise Refused(f"hand {values['hand']!r} is not one of {', '.join(Hand.values)}.")
     bow = Bow.objects.filter(tag=tag).first() or Bow(tag=tag)
-    _check_hand(tag, values.get("spec_sheet"), values.get("hand"))
+    sheet = values.get("spec_sheet") or (bow.spec_sheet if bow.pk else None)
+    if sheet is None:
+        raise Refused(f"{tag}: a bow needs its spec sheet: add the sheet first.")
+    _check_sheet(bow, sheet, values.get("hand", bow.hand))
     changed = put(bow, values)
     if changed:
         audit(by, "put_bow", bow, bow=bow, tag=tag, changed=changed)
+        apply_notices(by=by, bow=bow, at=datetime.now(UTC))
         touch([bow.pk])
     return bow
 
 
-def _check_hand(tag: str, sheet: SpecSheet | None, hand: str | None) -> None:
-    if sheet is not None and hand is not None and sheet.hands not in ("both", hand):
-        raise Refused(f"{tag}: {sheet} is made for the {sheet.hands} hand only, not the {hand} hand.")
+def _check_sheet(bow: Bow, sheet: SpecSheet, hand: str) -> None:
+    if sheet.hands not in ("both", hand):
+        raise Refused(f"{bow.tag}: {sheet} is made for the {sheet.hands} hand only, not the {hand or 'unnamed'} hand.")
+    if bow.pk is None:
+        return
+    allowed = POSITIONS_BY_CAM_SYSTEM[sheet.cam_system]
+    extra = Fitting.objects.filter(bow=bow, removed_at=None).exclude(position__in=allowed).first()
+    if extra is not None:
+        raise Refused(
+            f"{bow.tag} carries a {extra.get_position_display()}, which {sheet} has not: remove that cord first."
+        )
 
 
 @verb
@@ -73,17 +86,6 @@ def _check_within(what: str, value: float, low: float, high: float, unit: str) -
 
 
 @verb
-def hold(*, by: Person, bow: Bow, reason: str, detail: str, since: datetime) -> Hold:
-    """Hold a bow: it must not go to a guest until a release closes this."""
-    if reason not in HoldReason.values:
-        raise Refused(f"reason {reason!r} is not one of {', '.join(HoldReason.values)}.")
-    entry = Hold.objects.create(bow=bow, reason=reason, detail=detail[:200], since=since, by=by)
-    audit(by, "hold", entry, bow=bow, reason=reason, detail=detail, since=since)
-    touch([bow.pk])
-    return entry
-
-
-@verb
 def take_to_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> BenchVisit:
     """Put a bow on the bench under a work order; refused while it is out with a guest."""
     state = lookups.state_of(bow)
@@ -96,7 +98,7 @@ def take_to_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> B
         if open_visit.order_number == order_number:
             return open_visit
         raise Refused(f"{bow.tag} is on the bench under {open_visit.order_number}: close that order first.")
-    visit = BenchVisit.objects.create(bow=bow, order_number=order_number, since=at)
+    visit = add(BenchVisit(bow=bow, order_number=order_number, since=at))
     audit(by, "take_to_bench", visit, bow=bow, order_number=order_number)
     return visit
 
@@ -104,25 +106,17 @@ def take_to_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> B
 @verb
 def leave_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> None:
     """Take a bow off the bench without releasing any hold (an order that is put back or cancelled)."""
-    if BenchVisit.objects.filter(bow=bow, order_number=order_number, until=None).update(until=at):
-        audit(by, "leave_bench", bow, bow=bow, order_number=order_number)
-
-
-@verb
-def release(
-    *, by: Person, bow: Bow, at: datetime, order_number: str = "", note: str = "", holds: list[Hold] | None = None
-) -> Release:
-    """Sign that a bow may go out again: closes the named open holds (all by default) and the bench visit."""
-    entry = Release.objects.create(bow=bow, at=at, by=by, order_number=order_number, note=note[:200])
-    open_holds = Hold.objects.filter(bow=bow, released=None)
-    if holds is not None:
-        open_holds = open_holds.filter(pk__in=[one.pk for one in holds])
-    closed = list(open_holds.values_list("pk", flat=True))
-    open_holds.update(released=entry)
-    BenchVisit.objects.filter(bow=bow, until=None).update(until=at)
-    audit(by, "release", entry, bow=bow, order_number=order_number, holds=closed, note=note)
-    touch([bow.pk])
-    return entry
+    visit = BenchVisit.objects.filter(bow=bow, order_number=order_number, until=None).first()
+    if visit is None:
+        return
+    if at < visit.since:
+        raise Refused(
+            f"{bow.tag} came to the bench at {visit.since:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: "
+            "it cannot leave before."
+        )
+    visit.until = at
+    visit.save(update_fields=["until"])
+    audit(by, "leave_bench", bow, bow=bow, order_number=order_number)
 
 
 @verb
@@ -130,7 +124,7 @@ def defer(*, by: Person, bow: Bow, need_kind: str, until: date, why: str, at: da
     """Put a need off in writing; the caller has checked that `until` is no later than its hard limit."""
     if not why.strip():
         raise Refused("A deferral needs its reason in writing: say why it is safe to wait.")
-    entry = Deferral.objects.create(bow=bow, need_kind=need_kind, until=until, why=why, at=at, by=by)
+    entry = add(Deferral(bow=bow, need_kind=need_kind, until=until, why=why, at=at, by=by))
     audit(by, "defer", entry, bow=bow, need_kind=need_kind, until=until, why=why)
     touch([bow.pk])
     return entry
@@ -141,8 +135,10 @@ def retire(*, by: Person, bow: Bow, at: datetime, why: str) -> Retirement:
     """Take a bow out of service for good."""
     if lookups.state_of(bow) == BowState.OUT:
         raise Refused(f"{bow.tag} is out with a guest: take it back before you retire it.")
-    entry, added = Retirement.objects.get_or_create(bow=bow, defaults={"at": at, "why": why})
-    if added:
-        audit(by, "retire", entry, bow=bow, why=why)
-        touch([bow.pk])
+    there = Retirement.objects.filter(bow=bow).first()
+    if there is not None:
+        return there
+    entry = add(Retirement(bow=bow, at=at, why=why))
+    audit(by, "retire", entry, bow=bow, why=why)
+    touch([bow.pk])
     return entry

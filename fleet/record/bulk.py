@@ -1,13 +1,16 @@
-"""Bulk verbs: many rows in one transaction, one audit row a batch. The rows were checked one by one before."""
+"""Bulk verbs: many rows in one transaction, one audit row a batch. Rows may be a stream: they are read once."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from enum import Enum, auto
 from itertools import islice
 from typing import TypeVar
 
-from fleet.models import Bow, Person, Place, Shots, TemperatureReading
+from fleet.models import Bow, Person, Place, Shots, Stay, TemperatureReading
 from fleet.ranges import TEMPERATURE
+from fleet.record.heat import check_interval
+from fleet.record.intervals import Timeline
 from fleet.record.kernel import audit, touch, verb
 from fleet.record.usage import check_shots
 from fleet.refusal import Refused
@@ -16,6 +19,8 @@ from fleet.signals import places_touched
 Row = TypeVar("Row")
 BATCH = 2_000
 Progress = Callable[[int], None]
+# A logger's file written again in another unit or with other decimals holds the same readings.
+SAME_READING_C = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,17 @@ class TemperatureRow:
     source: str = ""
 
 
-def _batches(rows: Sequence[Row]) -> Iterable[list[Row]]:
+@dataclass(frozen=True, slots=True)
+class StayRow:
+    """One stay to add (no end = still there)."""
+
+    bow: Bow
+    place: Place
+    start: datetime
+    end: datetime | None = None
+
+
+def _batches(rows: Iterable[Row]) -> Iterable[list[Row]]:
     iterator = iter(rows)
     while batch := list(islice(iterator, BATCH)):
         yield batch
@@ -49,18 +64,20 @@ def _batches(rows: Sequence[Row]) -> Iterable[list[Row]]:
 
 @verb
 def add_many_shots(
-    *, by: Person, rows: Sequence[ShotsRow], source: str, now: datetime, progress: Progress | None = None
+    *, by: Person, rows: Iterable[ShotsRow], source: str, now: datetime, progress: Progress | None = None
 ) -> int:
-    """Add entries of shots whose keys are new; returns how many. Keys already in the book are passed over."""
+    """Add entries of shots whose keys are new; returns how many.
+
+    An entry whose key is in the book already is passed over if it is the same one, and refused if it is another.
+    """
     added = 0
     for batch in _batches(rows):
-        there = set(Shots.objects.filter(key__in=[row.key for row in batch]).values_list("key", flat=True))
-        new = [row for row in batch if row.key not in there]
+        new = _new_shots(batch)
         for row in new:
-            check_shots(row.start, row.end, row.count, row.how_known, now)
+            check_shots(row.start, row.end, row.count, row.how_known, now, row.count_sd)
         Shots.objects.bulk_create(
             Shots(
-                bow=row.bow,
+                bow_id=row.bow.pk,
                 start=row.start,
                 end=row.end,
                 count=row.count,
@@ -68,39 +85,49 @@ def add_many_shots(
                 count_sd=row.count_sd,
                 key=row.key,
                 entered_at=now,
-                entered_by=by,
+                entered_by_id=by.pk,
             )
             for row in new
         )
         added += len(new)
         if new:
-            bow_ids = {row.bow.pk for row in new}
             audit(by, "add_many_shots", None, source=source, count=len(new), shots=sum(r.count for r in new))
-            touch(bow_ids)
+            touch({row.bow.pk for row in new})
         if progress is not None:
             progress(len(batch))
     return added
 
 
+def _new_shots(batch: list[ShotsRow]) -> list[ShotsRow]:
+    there = {
+        key: content
+        for key, *content in Shots.objects.filter(key__in=[row.key for row in batch]).values_list(
+            "key", "bow_id", "start", "end", "count"
+        )
+    }
+    new = []
+    for row in batch:
+        content = [row.bow.pk, row.start, row.end, row.count]
+        if there.setdefault(row.key, content) != content:
+            raise Refused(
+                f"key {row.key!r} was used for another entry ({there[row.key][3]} shots, not {row.count}): "
+                "give a new key, or correct the entry itself."
+            )
+        if there[row.key] is content:
+            new.append(row)
+    return new
+
+
 @verb
 def add_many_readings(
-    *, by: Person, rows: Sequence[TemperatureRow], source: str, progress: Progress | None = None
+    *, by: Person, rows: Iterable[TemperatureRow], source: str, progress: Progress | None = None
 ) -> int:
     """Add temperature readings that are new; returns how many. A different value at a known instant is refused."""
     added = 0
-    for batch in _batches(sorted(rows, key=lambda row: (row.place.pk, row.at))):
-        there = _readings_there(batch)
-        new = [row for row in batch if (row.place.pk, row.at) not in there]
-        for row in batch:
-            TEMPERATURE.check(row.celsius)
-            known = there.get((row.place.pk, row.at), row.celsius)
-            if known != row.celsius:
-                raise Refused(
-                    f"{row.place} at {row.at:%Y-%m-%d %H:%M} UTC already reads {known:g} degC, not {row.celsius:g}: "
-                    "a logger's reading is not overwritten; correct the file."
-                )
+    for batch in _batches(rows):
+        new = _new_readings(batch)
         TemperatureReading.objects.bulk_create(
-            TemperatureReading(place=row.place, at=row.at, celsius=row.celsius, source=row.source) for row in new
+            TemperatureReading(place_id=row.place.pk, at=row.at, celsius=row.celsius, source=row.source) for row in new
         )
         added += len(new)
         if new:
@@ -111,9 +138,95 @@ def add_many_readings(
     return added
 
 
-def _readings_there(batch: list[TemperatureRow]) -> dict[tuple[int, datetime], float]:
-    places = {row.place.pk for row in batch}
-    known = TemperatureReading.objects.filter(
-        place__in=places, at__gte=min(row.at for row in batch), at__lte=max(row.at for row in batch)
-    )
+def readings_there(rows: list[TemperatureRow]) -> dict[tuple[int, datetime], float]:
+    """What the book has (degC) at the places and instants of these rows."""
+    known = TemperatureReading.objects.filter(place__in={row.place.pk for row in rows}, at__in={row.at for row in rows})
     return {(place, at): celsius for place, at, celsius in known.values_list("place_id", "at", "celsius")}
+
+
+def _new_readings(batch: list[TemperatureRow]) -> list[TemperatureRow]:
+    there = readings_there(batch)
+    new = []
+    for row in batch:
+        TEMPERATURE.check(row.celsius)
+        known = there.get((row.place.pk, row.at))
+        if known is None:
+            there[row.place.pk, row.at] = row.celsius
+            new.append(row)
+        elif abs(known - row.celsius) > SAME_READING_C:
+            raise Refused(
+                f"{row.place} at {row.at:%Y-%m-%d %H:%M} UTC already reads {known:g} degC, not {row.celsius:g}: "
+                "a logger's reading is not overwritten; correct the file."
+            )
+    return new
+
+
+@verb
+def add_many_stays(
+    *, by: Person, rows: Iterable[StayRow], source: str, now: datetime, progress: Progress | None = None
+) -> int:
+    """Add stays, and end open ones whose end a row gives; returns how many were written. None may overlap.
+
+    A stay that the book has already (same bow, place and start, and the same end or none given) is passed over.
+    """
+    written = 0
+    timelines: dict[int, Timeline[int]] = {}
+    for batch in _batches(rows):
+        _load_timelines(timelines, {row.bow.pk for row in batch})
+        added: dict[tuple[int, datetime], StayRow] = {}
+        ended: list[StayRow] = []
+        for row in batch:
+            check_interval(f"{row.bow.tag}: the stay", row.start, row.end, now)
+            what = _place_stay(timelines[row.bow.pk], row)
+            if what is _Placed.ENDED and (row.bow.pk, row.start) not in added:
+                ended.append(row)
+            elif what is not _Placed.KNOWN:
+                added[row.bow.pk, row.start] = row
+        # Ends first: an open stay would seem to overlap the one that follows it.
+        for row in ended:
+            Stay.objects.filter(bow_id=row.bow.pk, start=row.start, end=None).update(end=row.end)
+        Stay.objects.bulk_create(
+            Stay(bow_id=row.bow.pk, place_id=row.place.pk, start=row.start, end=row.end) for row in added.values()
+        )
+        written += len(added) + len(ended)
+        if added or ended:
+            audit(by, "add_many_stays", None, source=source, added=len(added), ended=len(ended))
+            touch({row.bow.pk for row in (*added.values(), *ended)})
+        if progress is not None:
+            progress(len(batch))
+    return written
+
+
+class _Placed(Enum):
+    KNOWN = auto()
+    ADDED = auto()
+    ENDED = auto()
+
+
+def _load_timelines(timelines: dict[int, Timeline[int]], bow_ids: set[int]) -> None:
+    missing = bow_ids - timelines.keys()
+    timelines.update({bow_id: Timeline() for bow_id in missing})
+    known = Stay.objects.filter(bow__in=missing).order_by("bow", "start")
+    for bow_id, start, end, place_id in known.values_list("bow_id", "start", "end", "place_id"):
+        timelines[bow_id].add(start, end, place_id)
+
+
+def _place_stay(timeline: Timeline[int], row: StayRow) -> _Placed:
+    """Put a stay into the bow's timeline, unless it is there already; Refused if it overlaps another."""
+    known = timeline.at(row.start)
+    if known is not None and known[1] == row.place.pk:
+        end = known[0]
+        if row.end is None or end == row.end:
+            return _Placed.KNOWN
+        if end is None:
+            timeline.close(row.start, row.end, row.place.pk)
+            return _Placed.ENDED
+    clash = timeline.clash(row.start, row.end)
+    if clash is not None:
+        until = f"{clash[1]:%Y-%m-%d %H:%M}" if clash[1] else "now"
+        raise Refused(
+            f"{row.bow.tag} was elsewhere from {clash[0]:%Y-%m-%d %H:%M} to {until} UTC, which overlaps the stay from "
+            f"{row.start:%Y-%m-%d %H:%M} UTC: end that stay first, or correct the times."
+        )
+    timeline.add(row.start, row.end, row.place.pk)
+    return _Placed.ADDED

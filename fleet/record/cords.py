@@ -1,13 +1,23 @@
 """Verbs on cords: fitting, removing, resetting twists."""
 
-from datetime import date, datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from fleet.models import Bow, Cord, CordReset, CordSpec, Fitting, Person
-from fleet.ranges import HALF_TWISTS, PRIOR_SHOTS
-from fleet.record.kernel import audit, not_in_future, put, touch, verb
+from fleet.ranges import HALF_TWISTS, PRIOR_HEAT, PRIOR_SHOTS, PRIOR_TENSION
+from fleet.record.holds import hold
+from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
+from fleet.record.notices import apply_notices
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, HoldReason, RemovalReason
+
+PRIOR_RANGES = {
+    "prior_shots": PRIOR_SHOTS,
+    "prior_shots_sd": PRIOR_SHOTS,
+    "prior_tension_h": PRIOR_TENSION,
+    "prior_heat_h": PRIOR_HEAT,
+    "prior_heat_h_sd": PRIOR_HEAT,
+}
 
 
 @verb
@@ -16,23 +26,43 @@ def put_cord(
     by: Person,
     serial: str,
     spec: CordSpec,
-    lot: str = "",
-    made_on: date | None = None,
-    prior_use: str = "none",
-    **prior: Any,
+    at: datetime | None = None,
+    **values: Any,
 ) -> Cord:
-    """Add a cord, or change what is known of the one with this serial (`prior`: the prior_... fields, SI)."""
-    if prior_use not in ("none", "known", "unknown"):
-        raise Refused(f"use before the book began {prior_use!r} is not one of none, known, unknown.")
-    PRIOR_SHOTS.check(prior.get("prior_shots", 0))
-    if prior_use != "known" and any(prior.values()):
-        raise Refused(f"cord {serial}: prior figures are given, so its prior use must be 'known'.")
-    cord = Cord.objects.filter(serial=serial).first() or Cord(serial=serial)
-    changed = put(cord, {"spec": spec, "lot": lot, "made_on": made_on, "prior_use": prior_use, **prior})
+    """Add a cord, or change what is known of the one with this serial.
+
+    `values`: lot, made_on, prior_use (none, known, unknown) and, where known, the prior_... figures (shots, hours);
+    what is not given stays as it is. A fitted cord whose prior use turns out unknown holds its bow from `at` on.
+    """
+    cord = Cord.objects.filter(serial=serial).first() or Cord(serial=serial, spec=spec)
+    values = _checked_prior_use(cord, values)
+    fitting = cord.fittings.filter(removed_at=None).select_related("bow").first() if cord.pk else None
+    if fitting is not None and spec.position != fitting.position:
+        raise Refused(
+            f"cord {serial} is fitted as {fitting.get_position_display()}, and {spec.code} is a "
+            f"{spec.get_position_display()}: remove it first, or give the right spec."
+        )
+    changed = put(cord, {"spec": spec, **values})
     if changed:
         audit(by, "put_cord", cord, serial=serial, changed=changed)
+        if fitting is not None and "prior_use" in changed:
+            _hold_if_unknown(by, cord, fitting.bow, at or datetime.now(UTC))
         touch(cord.fittings.values_list("bow_id", flat=True))
     return cord
+
+
+def _checked_prior_use(cord: Cord, values: dict[str, Any]) -> dict[str, Any]:
+    """The values with prior figures that agree with the prior use; those of a cord no longer 'known' go to nil."""
+    prior_use = values.get("prior_use", cord.prior_use)
+    if prior_use not in ("none", "known", "unknown"):
+        raise Refused(f"use before the book began {prior_use!r} is not one of none, known, unknown.")
+    for field, allowed in PRIOR_RANGES.items():
+        allowed.check(values.get(field, 0.0))
+        if prior_use != "known" and values.get(field):
+            raise Refused(f"cord {cord.serial}: prior figures are given, so its prior use must be 'known'.")
+    if prior_use == "known":
+        return values
+    return {**dict.fromkeys(PRIOR_RANGES, 0.0), **values}
 
 
 @verb
@@ -47,8 +77,10 @@ def fit_cord(
     existing = Fitting.objects.filter(cord=cord, bow=bow, position=position, fitted_at=at).first()
     if existing is not None:
         return existing
-    if cord.scrapped_at is not None:
-        raise Refused(f"cord {cord.serial} was scrapped: it is never fitted again.")
+    if Cord.objects.filter(pk=cord.pk, scrapped_at__isnull=False).exists():
+        raise Refused(f"cord {cord.serial} was condemned and scrapped: it is never fitted again; take another cord.")
+    if cord.made_on is not None and at.date() < cord.made_on:
+        raise Refused(f"cord {cord.serial} was made on {cord.made_on}, after its fitting on {at:%Y-%m-%d}: check both.")
     other = Fitting.objects.filter(bow=bow, position=position, removed_at=None).select_related("cord").first()
     if other is not None:
         raise Refused(f"{bow.tag} has cord {other.cord.serial} as its {position}: remove that one first.")
@@ -56,11 +88,10 @@ def fit_cord(
     if elsewhere is not None:
         raise Refused(f"cord {cord.serial} is fitted on {elsewhere.bow.tag}: remove it there first.")
     _check_no_overlap(cord, bow, position, at)
-    fitting = Fitting.objects.create(
-        cord=cord, bow=bow, position=position, fitted_at=at, fitted_by=by, half_twists=half_twists
-    )
+    fitting = add(Fitting(cord=cord, bow=bow, position=position, fitted_at=at, fitted_by=by, half_twists=half_twists))
     audit(by, "fit_cord", fitting, bow=bow, cord=cord.serial, position=position, at=at, half_twists=half_twists)
     _hold_if_unknown(by, cord, bow, at)
+    apply_notices(by=by, bow=bow, at=at, cord=cord)
     touch([bow.pk])
     return fitting
 
@@ -85,8 +116,6 @@ def _check_no_overlap(cord: Cord, bow: Bow, position: str, at: datetime) -> None
 
 
 def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
-    from fleet.record.bows import hold
-
     if cord.prior_use == "unknown":
         hold(
             by=by,
@@ -99,20 +128,28 @@ def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
 
 @verb
 def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: datetime, finding: str = "") -> Fitting:
-    """Take a cord off. A condemned one names its finding and is scrapped, so that it is never fitted again."""
+    """Take a cord off. A condemned one names its finding, holds its bow and is scrapped: it is never fitted again."""
+    fitting = Fitting.objects.select_for_update(of=("self",)).select_related("cord", "bow").get(pk=fitting.pk)
     not_in_future(f"{fitting.cord.serial} removed", at, now)
     if why not in RemovalReason.values:
         raise Refused(f"reason {why!r} is not one of {', '.join(RemovalReason.values)}.")
     if fitting.removed_at is not None:
         raise Refused(f"cord {fitting.cord.serial} was already removed at {fitting.removed_at:%Y-%m-%d %H:%M} UTC.")
     if at < fitting.fitted_at:
-        raise Refused(f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after {at}.")
+        raise Refused(
+            f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after "
+            f"{at:%Y-%m-%d %H:%M}: check the dates."
+        )
     if why == RemovalReason.CONDEMNED and finding not in Finding.values:
         raise Refused(f"A condemned cord names its finding, one of {', '.join(Finding.values)}.")
+    if finding and finding not in Finding.values:
+        raise Refused(f"finding {finding!r} is not one of {', '.join(Finding.values)}.")
     fitting.removed_at, fitting.removed_why, fitting.finding = at, why, finding
     fitting.save(update_fields=["removed_at", "removed_why", "finding"])
     if why == RemovalReason.CONDEMNED:
         Cord.objects.filter(pk=fitting.cord_id).update(scrapped_at=at)
+        found = f"{fitting.get_position_display()} {fitting.cord.serial} condemned: {Finding(finding).label}"
+        hold(by=by, bow=fitting.bow, reason=HoldReason.CONDEMNED, detail=found, since=at)
     audit(by, "remove_cord", fitting, bow=fitting.bow, cord=fitting.cord.serial, why=why, finding=finding, at=at)
     touch([fitting.bow_id])
     return fitting
@@ -125,7 +162,12 @@ def reset_cord(
     """Record that timing was reset on a fitted cord, with the twists it has now; stretch counts from here."""
     if half_twists is not None:
         HALF_TWISTS.check(half_twists)
-    entry = CordReset.objects.create(fitting=fitting, at=at, half_twists=half_twists, order_number=order_number)
+    if at < fitting.fitted_at:
+        raise Refused(
+            f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after this reset at "
+            f"{at:%Y-%m-%d %H:%M}: check the dates."
+        )
+    entry = add(CordReset(fitting=fitting, at=at, half_twists=half_twists, order_number=order_number))
     audit(by, "reset_cord", entry, bow=fitting.bow, cord=fitting.cord.serial, half_twists=half_twists, at=at)
     touch([fitting.bow_id])
     return entry

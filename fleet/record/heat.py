@@ -1,30 +1,38 @@
 """Verbs on heat: stays, parked vehicles, relaxed bows."""
 
 from datetime import datetime
+from typing import TypeVar
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from fleet.models import Bow, Person, Place, Relaxation, Stay, VehicleParking
 from fleet.ranges import OUTSIDE_TEMPERATURE, TEMPERATURE
-from fleet.record.kernel import audit, not_in_future, touch, verb
+from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, verb
 from fleet.refusal import Refused
 
+Interval = TypeVar("Interval", Stay, Relaxation)
 
-def _check_order(what: str, start: datetime, end: datetime | None, now: datetime) -> None:
+
+def check_interval(what: str, start: datetime, end: datetime | None, now: datetime) -> None:
+    """Refuse an interval that runs backwards or reaches into the future."""
     not_in_future(f"{what} begins", start, now)
     if end is not None:
         if end <= start:
-            raise Refused(f"{what} ends at {end:%Y-%m-%d %H:%M}, not after its begin {start:%Y-%m-%d %H:%M}.")
+            raise Refused(
+                f"{what} ends at {end:%Y-%m-%d %H:%M}, not after its begin "
+                f"{start:%Y-%m-%d %H:%M}: swap or correct the times."
+            )
         not_in_future(f"{what} ends", end, now)
 
 
 def clash_of(bow: Bow, start: datetime, end: datetime | None) -> Stay | None:
     """A stay of the bow that shares time with start..end, if any (no end = still there)."""
-    shares = Q(end=None) | Q(end__gt=start)
-    found = Stay.objects.filter(shares, bow=bow).select_related("place")
-    if end is not None:
-        found = found.filter(start__lt=end)
-    return found.order_by("start").first()
+    return _sharing_time(Stay.objects.filter(bow=bow).select_related("place"), start, end).order_by("start").first()
+
+
+def _sharing_time(entries: "QuerySet[Interval]", start: datetime, end: datetime | None) -> "QuerySet[Interval]":
+    entries = entries.filter(Q(end=None) | Q(end__gt=start))
+    return entries if end is None else entries.filter(start__lt=end)
 
 
 @verb
@@ -32,7 +40,7 @@ def add_stay(
     *, by: Person, bow: Bow, place: Place, start: datetime, now: datetime, end: datetime | None = None
 ) -> Stay:
     """Record a bow at a place from start to end (none = still there); stays never overlap."""
-    _check_order(f"{bow.tag}: the stay", start, end, now)
+    check_interval(f"{bow.tag}: the stay", start, end, now)
     existing = Stay.objects.filter(bow=bow, place=place, start=start, end=end).first()
     if existing is not None:
         return existing
@@ -43,7 +51,7 @@ def add_stay(
             f"{bow.tag} was at {clash.place} from {clash.start:%Y-%m-%d %H:%M} to {until} UTC, which overlaps "
             f"{start:%Y-%m-%d %H:%M}: end that stay first, or correct the times."
         )
-    stay = Stay.objects.create(bow=bow, place=place, start=start, end=end)
+    stay = add(Stay(bow=bow, place=place, start=start, end=end))
     audit(by, "add_stay", stay, bow=bow, place=place, start=start, end=end)
     touch([bow.pk])
     return stay
@@ -56,9 +64,10 @@ def move_to_place(*, by: Person, bow: Bow, place: Place, at: datetime, now: date
     if open_stay is not None:
         if open_stay.place_id == place.pk:
             return open_stay
-        _check_order(f"{bow.tag}: the stay at {open_stay.place}", open_stay.start, at, now)
+        check_interval(f"{bow.tag}: the stay at {open_stay.place}", open_stay.start, at, now)
         open_stay.end = at
         open_stay.save(update_fields=["end"])
+        audit(by, "move_to_place", open_stay, bow=bow, before=open_stay.place, after=place, at=at)
     return add_stay(by=by, bow=bow, place=place, start=at, now=now)
 
 
@@ -79,16 +88,27 @@ def park_in_vehicle(
     """Record a bow left in a parked vehicle, with the outside temperature or the cabin's where measured (degC)."""
     existing = VehicleParking.objects.filter(key=key).first()
     if existing is not None:
+        there = {"bow": existing.bow, "start": existing.start, "end": existing.end}
+        given = {"bow": bow, "start": start, "end": end}
+        same_entry(key, {name: (there[name], given[name]) for name in there})
         return existing
-    _check_order(f"{bow.tag}: the parking", start, end, now)
+    check_interval(f"{bow.tag}: the parking", start, end, now)
+    clash = VehicleParking.objects.filter(bow=bow, start__lt=end, end__gt=start).first()
+    if clash is not None:
+        raise Refused(
+            f"{bow.tag} was in a vehicle from {clash.start:%Y-%m-%d %H:%M} to {clash.end:%Y-%m-%d %H:%M} UTC already: "
+            "correct the times."
+        )
     if outside_c is None and cabin_c is None:
         raise Refused(f"{bow.tag}: give the outside temperature, or the cabin's if it was measured.")
     if outside_c is not None:
         OUTSIDE_TEMPERATURE.check(outside_c)
     if cabin_c is not None:
         TEMPERATURE.check(cabin_c)
-    parking = VehicleParking.objects.create(
-        bow=bow, start=start, end=end, outside_c=outside_c, cabin_c=cabin_c, shade=shade, boot=boot, key=key
+    parking = add(
+        VehicleParking(
+            bow=bow, start=start, end=end, outside_c=outside_c, cabin_c=cabin_c, shade=shade, boot=boot, key=key
+        )
     )
     audit(by, "park_in_vehicle", parking, bow=bow, start=start, end=end, outside_c=outside_c, cabin_c=cabin_c)
     touch([bow.pk])
@@ -98,13 +118,22 @@ def park_in_vehicle(
 @verb
 def relax(*, by: Person, bow: Bow, start: datetime, why: str, now: datetime, end: datetime | None = None) -> Relaxation:
     """Record that a bow was unstrung or relaxed in a press: its cords carried no tension."""
-    _check_order(f"{bow.tag}: relaxed", start, end, now)
+    check_interval(f"{bow.tag}: relaxed", start, end, now)
     if why not in ("press", "unstrung"):
         raise Refused(f"why {why!r} is not one of press, unstrung.")
-    entry, added = Relaxation.objects.get_or_create(bow=bow, start=start, defaults={"end": end, "why": why})
-    if added:
-        audit(by, "relax", entry, bow=bow, start=start, end=end, why=why)
-        touch([bow.pk])
+    existing = Relaxation.objects.filter(bow=bow, start=start, end=end, why=why).first()
+    if existing is not None:
+        return existing
+    clash = _sharing_time(Relaxation.objects.filter(bow=bow), start, end).order_by("start").first()
+    if clash is not None:
+        until = f"{clash.end:%Y-%m-%d %H:%M}" if clash.end else "now"
+        raise Refused(
+            f"{bow.tag} was relaxed ({clash.get_why_display()}) from {clash.start:%Y-%m-%d %H:%M} to {until} UTC "
+            "already: string it up first, or correct the times."
+        )
+    entry = add(Relaxation(bow=bow, start=start, end=end, why=why))
+    audit(by, "relax", entry, bow=bow, start=start, end=end, why=why)
+    touch([bow.pk])
     return entry
 
 
@@ -113,8 +142,8 @@ def string_up(*, by: Person, bow: Bow, at: datetime, now: datetime) -> None:
     """End the open relaxation: the bow is braced again."""
     entry = Relaxation.objects.filter(bow=bow, end=None).first()
     if entry is None:
-        raise Refused(f"{bow.tag} is not recorded as relaxed.")
-    _check_order(f"{bow.tag}: relaxed", entry.start, at, now)
+        raise Refused(f"{bow.tag} is not recorded as relaxed: there is nothing to end.")
+    check_interval(f"{bow.tag}: relaxed", entry.start, at, now)
     entry.end = at
     entry.save(update_fields=["end"])
     audit(by, "string_up", entry, bow=bow, at=at)

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any, ParamSpec, TypeVar
 
-from django.db import IntegrityError, models, transaction
+from django.core.exceptions import ValidationError
+from django.db import DataError, IntegrityError, models, transaction
 
 from fleet.models import AuditEntry, Bow, Person
 from fleet.refusal import Refused
@@ -14,13 +15,14 @@ from fleet.signals import bows_touched
 
 P = ParamSpec("P")
 R = TypeVar("R")
+M = TypeVar("M", bound=models.Model)
 
 # A device clock may run a little fast; anything later than this is a slip of the keyboard.
 FUTURE_ALLOWANCE_S = 300
 
 
 def verb(function: Callable[P, R]) -> Callable[P, R]:
-    """Run a verb in one transaction; a clash that only the database saw becomes a refusal."""
+    """Run a verb in one transaction; a clash or a value that only the database saw becomes a refusal."""
 
     @functools.wraps(function)
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
@@ -32,6 +34,10 @@ def verb(function: Callable[P, R]) -> Callable[P, R]:
                 f"The book already holds an entry that this one contradicts ({clash}): "
                 "reload the page, look at what is there, and enter it again."
             ) from clash
+        except DataError as unfit:
+            raise Refused(
+                f"The book cannot hold a value of this entry ({unfit}): shorten the text or check the number."
+            ) from unfit
 
     return run
 
@@ -82,14 +88,63 @@ def not_in_future(what: str, moment: datetime, now: datetime) -> datetime:
 
 
 def put(instance: models.Model, values: dict[str, Any]) -> dict[str, list[Any]]:
-    """Set the values on a record and save it if any differs; return {field: [before, after]} of what changed."""
-    changed = {
-        field: [plain(getattr(instance, field)), plain(value)]
-        for field, value in values.items()
-        if getattr(instance, field) != value
-    }
-    if changed or instance.pk is None:
-        for field, value in values.items():
-            setattr(instance, field, value)
-        instance.save()
+    """Set the values on a record and save it if it is new or any differs.
+
+    Returns {field: [before, after]} of what changed; every field given of a new record, which is never empty.
+    """
+    values = {name: _as_stored(instance, name, value) for name, value in values.items()}
+    if instance.pk is None:
+        changed = {name: [None, plain(value)] for name, value in values.items()} or {"added": [False, True]}
+    else:
+        changed = {
+            name: [plain(getattr(instance, name)), plain(value)]
+            for name, value in values.items()
+            if getattr(instance, name) != value
+        }
+    if changed:
+        for name, value in values.items():
+            setattr(instance, name, value)
+        add(instance)
     return changed
+
+
+def _as_stored(instance: models.Model, name: str, value: Any) -> Any:
+    """The value for a field of this name (an unknown name is a programming error and raises)."""
+    field = instance._meta.get_field(name)
+    # A price given as the float 12.1 is the price that its digits say.
+    return Decimal(str(value)) if isinstance(field, models.DecimalField) and isinstance(value, float) else value
+
+
+def add(instance: M) -> M:
+    """Save a record, or refuse it if a field does not fit (both engines refuse alike; SQLite alone would not)."""
+    check_fields(instance)
+    instance.save()
+    return instance
+
+
+def check_fields(instance: models.Model) -> None:
+    """Refuse a text too long, a number too large or a word not in the list, by the record's own fields."""
+    not_typed = [
+        field
+        for field in instance._meta.concrete_fields
+        if field.is_relation or field.primary_key or isinstance(field, models.JSONField)
+    ]
+    try:
+        instance.clean_fields(exclude={field.name for field in not_typed})
+    except ValidationError as problem:
+        name, messages = next(iter(problem.message_dict.items()))
+        field = instance._meta.get_field(name)
+        raise Refused(
+            f"{getattr(field, 'verbose_name', name)} {getattr(instance, name)!r} of the "
+            f"{instance._meta.verbose_name}: {' '.join(messages)} Correct it and enter it again."
+        ) from problem
+
+
+def same_entry(key: str, there: dict[str, tuple[Any, Any]]) -> None:
+    """Refuse a key that was used for another entry; `there` maps a field to (what the book has, what was given)."""
+    for name, (known, given) in there.items():
+        if known != given:
+            raise Refused(
+                f"key {key!r} was used for another entry, whose {name} is {plain(known)} and not {plain(given)}: "
+                "give this entry a key of its own."
+            )

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Max
 
@@ -17,10 +18,10 @@ from fleet.models import (
     Site,
 )
 from fleet.ranges import MEASUREMENTS
-from fleet.record.kernel import audit, not_in_future, put, touch, verb
+from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
 from fleet.record.specs import ReferenceValue
 from fleet.refusal import Refused
-from fleet.vocabulary import Origin, ToolKind
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, MeasurementKind, Origin, ToolKind
 
 
 @dataclass(frozen=True)
@@ -61,13 +62,14 @@ def record_reference_set(
         raise Refused(f"{bow.tag}: a reference set needs at least one measurement.")
     for value in values:
         value.checked()
+    _check_each_once(bow, [(value.kind, value.position) for value in values])
     current = ReferenceSet.objects.filter(bow=bow, current=True).first()
     if current is not None and current.origin == origin and _same_values(current, values):
         return current
     version = (ReferenceSet.objects.filter(bow=bow).aggregate(last=Max("version"))["last"] or 0) + 1
     ReferenceSet.objects.filter(bow=bow, current=True).update(current=False)
-    reference_set = ReferenceSet.objects.create(bow=bow, version=version, origin=origin, taken_at=taken_at, taken_by=by)
-    tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=[v.tool_code for v in values])}
+    reference_set = add(ReferenceSet(bow=bow, version=version, origin=origin, taken_at=taken_at, taken_by=by))
+    tools = _tools([value.tool_code for value in values])
     ReferenceMeasurement.objects.bulk_create(
         ReferenceMeasurement(
             reference_set=reference_set,
@@ -82,6 +84,26 @@ def record_reference_set(
     audit(by, "record_reference_set", reference_set, bow=bow, version=version, origin=origin, count=len(values))
     touch([bow.pk])
     return reference_set
+
+
+def _check_each_once(bow: Bow, measured: list[tuple[str, str]]) -> None:
+    """Refuse a measurement given twice, or taken of a cord that the bow has not."""
+    allowed = POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]
+    for kind, position in measured:
+        words = f"{MeasurementKind(kind).label}{f' of the {position}' if position else ''}"
+        if position and position not in allowed:
+            raise Refused(f"{bow.tag}: {words}: its positions are {', '.join(allowed)}.")
+        if measured.count((kind, position)) > 1:
+            raise Refused(f"{bow.tag}: {words} is given more than once: keep the last one measured.")
+
+
+def _tools(codes: list[str]) -> dict[str, MeasuringTool]:
+    """The tools with these codes (an empty code is no tool); refused if one is not in the book."""
+    wanted = {code for code in codes if code}
+    tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=wanted).select_related("site")}
+    if missing := wanted - set(tools):
+        raise Refused(f"tool {sorted(missing)[0]!r} is not in the book: add it first, or correct its code.")
+    return tools
 
 
 def _same_values(current: ReferenceSet, values: list[ReferenceValue]) -> bool:
@@ -107,18 +129,25 @@ def sign_result(
     """Sign what was found, done and left under a work order. The orders package decides whether it may close."""
     if SignedResult.objects.filter(order_number=order_number).exists():
         raise Refused(f"order {order_number} is already signed: open a new order for further work.")
-    result = SignedResult.objects.create(
-        order_number=order_number,
-        bow=bow,
-        reference_set=reference_set,
-        work=work,
-        cords_changed=cords_changed,
-        steps_done=steps_done,
-        note=note,
-        signed_at=at,
-        performed_by=by,
+    if reference_set.bow_id != bow.pk:
+        raise Refused(f"order {order_number}: the reference set is of {reference_set.bow}, not of {bow.tag}.")
+    for reading in readings:
+        _check_reading(reading)
+    _check_each_once(bow, [(reading.kind, reading.position) for reading in readings])
+    result = add(
+        SignedResult(
+            order_number=order_number,
+            bow=bow,
+            reference_set=reference_set,
+            work=work,
+            cords_changed=cords_changed,
+            steps_done=steps_done,
+            note=note,
+            signed_at=at,
+            performed_by=by,
+        )
     )
-    tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=[r.tool_code for r in readings])}
+    tools = _tools([reading.tool_code for reading in readings])
     ResultMeasurement.objects.bulk_create(
         _result_measurement(result, reading, tools.get(reading.tool_code), at) for reading in readings
     )
@@ -127,13 +156,20 @@ def sign_result(
     return result
 
 
-def _result_measurement(
-    result: SignedResult, reading: Reading, tool: MeasuringTool | None, at: datetime
-) -> ResultMeasurement:
+def _check_reading(reading: Reading) -> None:
+    if reading.kind not in MEASUREMENTS:
+        raise Refused(f"measurement {reading.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
     for value in (reading.as_found, reading.as_left):
         if value is not None:
             MEASUREMENTS[reading.kind].check(value)
-    overdue = tool is not None and tool.calibration_due_on is not None and tool.calibration_due_on < at.date()
+
+
+def _result_measurement(
+    result: SignedResult, reading: Reading, tool: MeasuringTool | None, at: datetime
+) -> ResultMeasurement:
+    overdue = False
+    if tool is not None and tool.calibration_due_on is not None:
+        overdue = tool.calibration_due_on < at.astimezone(ZoneInfo(tool.site.time_zone)).date()
     return ResultMeasurement(
         result=result,
         kind=reading.kind,
@@ -148,6 +184,7 @@ def _result_measurement(
 @verb
 def sign_release(*, by: Person, result: SignedResult, at: datetime) -> SignedResult:
     """Put the releaser's name under a signed result."""
+    result = SignedResult.objects.select_for_update(of=("self",)).select_related("bow").get(pk=result.pk)
     if result.released_by_id is not None:
         raise Refused(f"order {result.order_number} was already released by {result.released_by}.")
     result.released_by, result.released_at = by, at

@@ -2,8 +2,10 @@
 
 import zoneinfo
 from collections.abc import Iterable, Mapping
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
+
+from django.db.models import QuerySet
 
 from fleet.models import (
     Absence,
@@ -18,11 +20,13 @@ from fleet.models import (
     Site,
 )
 from fleet.ranges import MINUTES, TEMPERATURE
-from fleet.record.kernel import audit, put, touch, verb
+from fleet.record.kernel import add, audit, check_fields, put, touch, verb
 from fleet.refusal import Refused
-from fleet.vocabulary import Role, Skill, TemperatureSource
+from fleet.signals import places_touched
+from fleet.vocabulary import BowKind, Role, Skill, TemperatureSource
 
 LAST_WEEKDAY = 6
+BEGIN = datetime.min.replace(tzinfo=UTC)
 
 
 @verb
@@ -32,7 +36,7 @@ def found_book(*, username: str, display_name: str, password: str) -> Person:
         raise Refused("The book already has people: ask an owner for a sign-in.")
     owner = Person(username=username, display_name=display_name)
     owner.set_password(password)
-    owner.save()
+    add(owner)
     Post.objects.create(person=owner, site=None, role=Role.OWNER)
     audit(owner, "found_book", owner, username=username)
     return owner
@@ -44,13 +48,22 @@ def put_site(*, by: Person, code: str, **values: Any) -> Site:
     _check_zone(values.get("time_zone", "UTC"))
     if "indoor_temperature_c" in values:
         TEMPERATURE.check(values["indoor_temperature_c"])
+    days = values.get("opening_weekdays", [])
+    if any(day not in range(LAST_WEEKDAY + 1) for day in days):
+        raise Refused(f"opening weekdays {days}: each is 0 (Monday) to 6 (Sunday).")
     site = Site.objects.filter(code=code).first() or Site(code=code)
     changed = put(site, values)
     if changed:
         audit(by, "put_site", site, code=code, changed=changed)
     if "indoor_temperature_c" in changed:
+        _tell_of_heat(site.places.all())
         touch(site.bows.values_list("pk", flat=True))
     return site
+
+
+def _tell_of_heat(places: QuerySet[Place]) -> None:
+    """All that was ever computed of these places' heat is stale."""
+    places_touched.send(sender=None, place_ids=set(places.values_list("pk", flat=True)), since=BEGIN)
 
 
 def _check_zone(name: str) -> None:
@@ -72,6 +85,7 @@ def put_place(*, by: Person, site: Site, name: str, temperature_source: str, **v
     changed = put(place, {"temperature_source": temperature_source, **values})
     if changed:
         audit(by, "put_place", place, name=name, changed=changed)
+        _tell_of_heat(Place.objects.filter(pk=place.pk))
         touch(place.stays.values_list("bow_id", flat=True))
     return place
 
@@ -126,7 +140,7 @@ def set_bench_hours(*, by: Person, person: Person, minutes_by_weekday: Mapping[i
     """Say how many minutes a person is at the bench on each weekday (Monday = 0)."""
     for weekday, minutes in minutes_by_weekday.items():
         if not 0 <= weekday <= LAST_WEEKDAY:
-            raise Refused(f"weekday {weekday} is outside 0 (Monday) to 6 (Sunday).")
+            raise Refused(f"weekday {weekday} is outside 0 (Monday) to 6 (Sunday): give one of these.")
         MINUTES.check(minutes)
     before = dict(person.bench_hours.values_list("weekday", "minutes"))
     after = {weekday: minutes for weekday, minutes in minutes_by_weekday.items() if minutes}
@@ -167,7 +181,7 @@ def put_press(*, by: Person, site: Site, name: str, minutes_per_day: int = 480) 
     MINUTES.check(minutes_per_day)
     press = Press.objects.filter(site=site, name=name).first() or Press(site=site, name=name)
     changed = put(press, {"minutes_per_day": minutes_per_day})
-    if changed or not press.pk:
+    if changed:
         audit(by, "put_press", press, name=name, changed=changed)
     return press
 
@@ -175,9 +189,19 @@ def put_press(*, by: Person, site: Site, name: str, minutes_per_day: int = 480) 
 @verb
 def set_checklist(*, by: Person, site: Site, bow_kind: str, lines: Iterable[str]) -> None:
     """Replace a site's turnaround checklist for a bow kind."""
-    ChecklistItem.objects.filter(site=site, bow_kind=bow_kind).delete()
-    ChecklistItem.objects.bulk_create(
+    if bow_kind not in BowKind.values:
+        raise Refused(f"bow kind {bow_kind!r} is not one of {', '.join(BowKind.values)}.")
+    after = list(lines)
+    items = [
         ChecklistItem(site=site, bow_kind=bow_kind, place_in_list=place, text=text)
-        for place, text in enumerate(lines, start=1)
-    )
-    audit(by, "set_checklist", site, bow_kind=bow_kind)
+        for place, text in enumerate(after, start=1)
+    ]
+    for item in items:
+        check_fields(item)
+    there = ChecklistItem.objects.filter(site=site, bow_kind=bow_kind)
+    before = list(there.order_by("place_in_list").values_list("text", flat=True))
+    if before == after:
+        return
+    there.delete()
+    ChecklistItem.objects.bulk_create(items)
+    audit(by, "set_checklist", site, bow_kind=bow_kind, before=before, after=after)

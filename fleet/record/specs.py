@@ -14,14 +14,15 @@ from fleet.models import (
     SpecSheet,
     SpecSheetCord,
 )
-from fleet.models.specs import ARM_FIELDS
 from fleet.ranges import (
-    ARM,
     CORD_DIAMETER,
     CORD_LENGTH,
     DRAW_LENGTH,
+    HOLE_TRAVEL,
     LEAD_DAYS,
+    LET_OUT_ARM,
     LIFE,
+    MARK_RADIUS,
     MEASUREMENTS,
     PEAK_WEIGHT,
     PRICE,
@@ -29,10 +30,12 @@ from fleet.ranges import (
     RATED_SHOTS,
     STOCK_COUNT,
     STRANDS,
+    STRING_ARM,
+    TAKE_UP_ARM,
     TWISTS_PER_M,
     Range,
 )
-from fleet.record.kernel import audit, put, touch, verb
+from fleet.record.kernel import add, audit, put, touch, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind, CamSystem, Fibre, Position
 
@@ -55,7 +58,16 @@ SPEC_SHEET_RANGES: dict[str, Range] = {
     "draw_length_max_m": DRAW_LENGTH,
     "peak_weight_min_n": PEAK_WEIGHT,
     "peak_weight_max_n": PEAK_WEIGHT,
-    **dict.fromkeys(ARM_FIELDS, ARM),
+    "string_arm_upper_m": STRING_ARM,
+    "string_arm_lower_m": STRING_ARM,
+    "take_up_arm_upper_m": TAKE_UP_ARM,
+    "take_up_arm_lower_m": TAKE_UP_ARM,
+    "let_out_arm_upper_m": LET_OUT_ARM,
+    "let_out_arm_lower_m": LET_OUT_ARM,
+    "hole_travel_upper_m": HOLE_TRAVEL,
+    "hole_travel_lower_m": HOLE_TRAVEL,
+    "mark_radius_upper_m": MARK_RADIUS,
+    "mark_radius_lower_m": MARK_RADIUS,
 }
 
 
@@ -123,8 +135,10 @@ def put_spec_sheet(
     system = values.get("cam_system", sheet.cam_system)
     _check_kind(code, kind, system)
     for low, high in (("draw_length_min_m", "draw_length_max_m"), ("peak_weight_min_n", "peak_weight_max_n")):
-        if values.get(low, 0) > values.get(high, float("inf")):
-            raise Refused(f"{code}: {low} {values[low]:g} is above {high} {values[high]:g}: swap them.")
+        least, most = (values.get(field, getattr(sheet, field)) for field in (low, high))
+        if least is not None and most is not None and least > most:
+            raise Refused(f"{code}: {low} {least:g} is above {high} {most:g}: swap them.")
+    _check_binary_arms(sheet, system, values)
     changed = put(sheet, values)
     if cords is not None:
         changed |= _put_sheet_cords(sheet, cords)
@@ -143,6 +157,20 @@ def _check_kind(code: str, kind: str, system: str) -> None:
         raise Refused(f"{code}: a compound needs its cam system, one of {', '.join(CamSystem.values)}.")
     if kind != BowKind.COMPOUND and system:
         raise Refused(f"{code}: a {kind} has no cams: leave the cam system empty.")
+
+
+def _check_binary_arms(sheet: SpecSheet, system: str, values: Mapping[str, Any]) -> None:
+    if system != CamSystem.BINARY:
+        return
+    for end in ("upper", "lower"):
+        take_up, let_out = (
+            values.get(field, getattr(sheet, field)) for field in (f"take_up_arm_{end}_m", f"let_out_arm_{end}_m")
+        )
+        if take_up is not None and let_out is not None and let_out >= take_up:
+            raise Refused(
+                f"{sheet.code}: the {end} let-out arm {let_out:g} m must be shorter than the take-up arm {take_up:g} m "
+                "on a binary cam: measure both again at brace."
+            )
 
 
 def _put_sheet_cords(sheet: SpecSheet, cords: Mapping[str, CordSpec]) -> dict[str, list[Any]]:
@@ -202,16 +230,20 @@ def set_coefficient(
     """
     current = CoefficientSetting.objects.filter(name=name, cord_spec=cord_spec, superseded_at=None)
     before = current.first()
+    if before is not None and (before.value, before.label, before.source) == (value, label, source):
+        return before
     current.update(superseded_at=at)
-    setting = CoefficientSetting.objects.create(
-        name=name,
-        cord_spec=cord_spec,
-        value=value,
-        unit=unit,
-        label=label,
-        source=source,
-        set_at=at,
-        set_by=by,
+    setting = add(
+        CoefficientSetting(
+            name=name,
+            cord_spec=cord_spec,
+            value=value,
+            unit=unit,
+            label=label,
+            source=source,
+            set_at=at,
+            set_by=by,
+        )
     )
     audit(
         by,

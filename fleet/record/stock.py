@@ -1,11 +1,12 @@
 """Verbs on stock: movements, supplier orders and their arrival."""
 
 from datetime import date, datetime
+from itertools import accumulate
 
 from fleet import lookups
 from fleet.models import CordSpec, Person, Site, StockMovement, SupplierOrder
-from fleet.ranges import STOCK_COUNT
-from fleet.record.kernel import audit, not_in_future, put, verb
+from fleet.ranges import ORDER_QUANTITY, STOCK_COUNT
+from fleet.record.kernel import add, audit, not_in_future, put, same_entry, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import MovementKind
 
@@ -26,22 +27,36 @@ def move_stock(
     """Record cords received, used or scrapped (a positive number each), or counted (what is on the shelf)."""
     existing = StockMovement.objects.filter(key=key).first()
     if existing is not None:
+        same_entry(key, {"cord spec": (existing.cord_spec, cord_spec), "kind": (existing.kind, kind)})
         return existing
     if kind not in MovementKind.values:
         raise Refused(f"movement {kind!r} is not one of {', '.join(MovementKind.values)}.")
-    STOCK_COUNT.check(quantity)
+    allowed = STOCK_COUNT if kind == MovementKind.COUNTED else ORDER_QUANTITY
+    allowed.check(quantity)
     not_in_future("stock movement", at, now)
-    there = lookups.on_hand(site, cord_spec)
+    # Two people at two screens take the last cord: the second one waits here and then reads that it is gone.
+    CordSpec.objects.select_for_update().get(pk=cord_spec.pk)
+    there = lookups.on_hand(site, cord_spec, at)
     signed = {"received": quantity, "used": -quantity, "scrapped": -quantity, "counted": quantity - there}[kind]
-    if there + signed < 0:
+    lowest = _lowest_from(site, cord_spec, at, there)
+    if signed < 0 and lowest + signed < 0:
         raise Refused(
-            f"{cord_spec.code} at {site}: {quantity} {kind}, but only {there} are on the shelf: count the shelf first."
+            f"{cord_spec.code} at {site}: {quantity} {kind} on {at:%Y-%m-%d}, but only {lowest} are on the shelf from "
+            "then on: count the shelf and record the count first."
         )
-    movement = StockMovement.objects.create(
-        cord_spec=cord_spec, site=site, kind=kind, quantity=signed, at=at, by=by, order_number=order_number, key=key
+    movement = add(
+        StockMovement(
+            cord_spec=cord_spec, site=site, kind=kind, quantity=signed, at=at, by=by, order_number=order_number, key=key
+        )
     )
     audit(by, "move_stock", movement, site=site, cord_spec=cord_spec.code, kind=kind, quantity=signed)
     return movement
+
+
+def _lowest_from(site: Site, spec: CordSpec, at: datetime, there: int) -> int:
+    """The least number on the shelf at or after an instant at which `there` are on it."""
+    later = StockMovement.objects.filter(site=site, cord_spec=spec, at__gt=at).order_by("at", "pk")
+    return min(accumulate(later.values_list("quantity", flat=True), initial=there))
 
 
 @verb
@@ -56,20 +71,20 @@ def put_supplier_order(
     expected_on: date,
 ) -> SupplierOrder:
     """Record cords on order, or change when they are expected."""
-    STOCK_COUNT.check(quantity)
+    ORDER_QUANTITY.check(quantity)
     if expected_on < ordered_on:
         raise Refused(f"{reference}: expected on {expected_on}, before it was ordered on {ordered_on}: swap the days.")
     order = SupplierOrder.objects.filter(reference=reference).first() or SupplierOrder(reference=reference)
-    changed = put(
-        order,
-        {
-            "site": site,
-            "cord_spec": cord_spec,
-            "quantity": quantity,
-            "ordered_on": ordered_on,
-            "expected_on": expected_on,
-        },
-    )
+    values = {
+        "site": site,
+        "cord_spec": cord_spec,
+        "quantity": quantity,
+        "ordered_on": ordered_on,
+        "expected_on": expected_on,
+    }
+    if order.pk is not None and any(getattr(order, name) != value for name, value in values.items()):
+        _check_open(order)
+    changed = put(order, values)
     if changed:
         audit(by, "put_supplier_order", order, reference=reference, changed=changed)
     return order
@@ -78,10 +93,11 @@ def put_supplier_order(
 @verb
 def receive_order(*, by: Person, order: SupplierOrder, at: datetime, now: datetime) -> StockMovement:
     """Take a supplier order in: its cords are on the shelf."""
-    if order.received_at is not None:
-        raise Refused(f"order {order.reference} was already received at {order.received_at:%Y-%m-%d %H:%M} UTC.")
+    order = SupplierOrder.objects.select_for_update(of=("self",)).get(pk=order.pk)
+    _check_open(order)
     order.received_at = at
     order.save(update_fields=["received_at"])
+    audit(by, "receive_order", order, reference=order.reference, quantity=order.quantity)
     return move_stock(
         by=by,
         site=order.site,
@@ -92,3 +108,23 @@ def receive_order(*, by: Person, order: SupplierOrder, at: datetime, now: dateti
         key=f"supplier-order-{order.pk}",
         now=now,
     )
+
+
+@verb
+def cancel_order(*, by: Person, order: SupplierOrder, at: datetime, why: str) -> SupplierOrder:
+    """Strike out a supplier order that will not come."""
+    order = SupplierOrder.objects.select_for_update(of=("self",)).get(pk=order.pk)
+    _check_open(order)
+    order.cancelled_at = at
+    order.save(update_fields=["cancelled_at"])
+    audit(by, "cancel_order", order, reference=order.reference, why=why)
+    return order
+
+
+def _check_open(order: SupplierOrder) -> None:
+    if order.received_at is not None:
+        raise Refused(f"order {order.reference} was already received at {order.received_at:%Y-%m-%d %H:%M} UTC.")
+    if order.cancelled_at is not None:
+        raise Refused(
+            f"order {order.reference} was cancelled at {order.cancelled_at:%Y-%m-%d %H:%M} UTC: give a new reference."
+        )

@@ -5,10 +5,11 @@ from typing import Any
 
 from fleet import lookups
 from fleet.models import Booking, Bow, Hire, Person, Shots, TurnaroundCheck
-from fleet.ranges import SHOTS
-from fleet.record.kernel import audit, not_in_future, touch, verb
+from fleet.ranges import SHOTS, SHOTS_UNCERTAINTY
+from fleet.record.holds import hold
+from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, verb
 from fleet.refusal import Refused
-from fleet.vocabulary import BowState, HoldReason, HowKnown, Verdict
+from fleet.vocabulary import BowState, HoldReason, HowKnown, Position, Verdict
 
 _COUNTED = "check the count, or split it into its sessions."
 
@@ -30,62 +31,85 @@ def add_shots(
     """Record shots between two instants. The same key again is the same entry: never counted twice."""
     existing = Shots.objects.filter(key=key).first()
     if existing is not None:
-        if (existing.bow_id, existing.start, existing.end, existing.count) == (bow.pk, start, end, count):
-            return existing
-        raise Refused(f"key {key!r} was used for another entry ({existing.count} shots): give a new key.")
-    check_shots(start, end, count, how_known, now)
-    entry = Shots.objects.create(
-        bow=bow,
-        start=start,
-        end=end,
-        count=count,
-        how_known=how_known,
-        count_sd=count_sd,
-        key=key,
-        entered_at=now,
-        entered_by=by,
-        replaces=replaces,
+        there = {"bow": existing.bow, "start": existing.start, "end": existing.end, "count": existing.count}
+        given = {"bow": bow, "start": start, "end": end, "count": count}
+        same_entry(key, {name: (there[name], given[name]) for name in there})
+        return existing
+    check_shots(start, end, count, how_known, now, count_sd)
+    entry = add(
+        Shots(
+            bow=bow,
+            start=start,
+            end=end,
+            count=count,
+            how_known=how_known,
+            count_sd=count_sd,
+            key=key,
+            entered_at=now,
+            entered_by=by,
+            replaces=replaces,
+        )
     )
     audit(by, "add_shots", entry, bow=bow, count=count, start=start, end=end, how_known=how_known)
     touch([bow.pk])
     return entry
 
 
-def check_shots(start: datetime, end: datetime, count: int, how_known: str, now: datetime) -> None:
+def check_shots(
+    start: datetime, end: datetime, count: int, how_known: str, now: datetime, count_sd: float = 0.0
+) -> None:
     """Refuse shots that cannot be: a count out of range, an interval backwards or in the future."""
     SHOTS.check(count, _COUNTED)
+    SHOTS_UNCERTAINTY.check(count_sd)
+    not_in_future("shots begin", start, now)
+    not_in_future("shots end", end, now)
     if end < start:
         raise Refused(f"shots end at {end:%Y-%m-%d %H:%M} before they begin at {start:%Y-%m-%d %H:%M}: swap them.")
-    not_in_future("shots end", end, now)
     if how_known not in HowKnown.values:
         raise Refused(f"how known {how_known!r} is not one of {', '.join(HowKnown.values)}.")
 
 
 @verb
-def correct_shots(*, by: Person, entry: Shots, count: int, key: str, now: datetime) -> Shots:
-    """Replace an entry's count; the old row stays in the book, marked superseded."""
-    if entry.superseded_at is not None:
-        raise Refused("This entry was already corrected: correct the newer one.")
-    Shots.objects.filter(pk=entry.pk).update(superseded_at=now)
-    return add_shots(
+def correct_shots(
+    *,
+    by: Person,
+    entry: Shots,
+    count: int,
+    key: str,
+    now: datetime,
+    how_known: str | None = None,
+    count_sd: float | None = None,
+) -> Shots:
+    """Replace an entry's count (and how it is known); the old row stays in the book, marked superseded."""
+    existing = Shots.objects.filter(key=key).first()
+    if existing is not None:
+        same_entry(key, {"correction of": (existing.replaces_id, entry.pk), "count": (existing.count, count)})
+        return existing
+    if not Shots.objects.filter(pk=entry.pk, superseded_at=None).update(superseded_at=now):
+        raise Refused("This entry was already corrected or withdrawn: correct the newer one, or add the shots anew.")
+    newer = add_shots(
         by=by,
         bow=entry.bow,
         start=entry.start,
         end=entry.end,
         count=count,
-        how_known=entry.how_known,
+        how_known=how_known or entry.how_known,
+        count_sd=entry.count_sd if count_sd is None else count_sd,
         key=key,
         now=now,
         replaces=entry,
     )
+    audit(by, "correct_shots", entry, bow=entry.bow, before=entry.count, after=count)
+    return newer
 
 
 @verb
 def withdraw_shots(*, by: Person, entry: Shots, why: str, now: datetime) -> None:
     """Strike out an entry that never happened (or belongs to another bow); the row stays, marked superseded."""
-    if entry.superseded_at is not None:
+    if not why.strip():
+        raise Refused("Say why these shots are struck out.")
+    if not Shots.objects.filter(pk=entry.pk, superseded_at=None).update(superseded_at=now):
         return
-    Shots.objects.filter(pk=entry.pk).update(superseded_at=now)
     audit(by, "withdraw_shots", entry, bow=entry.bow, count=entry.count, why=why)
     touch([entry.bow_id])
 
@@ -105,16 +129,15 @@ def record_turnaround(
     """Keep a check between two guests as given; a verdict other than ready holds the bow."""
     existing = TurnaroundCheck.objects.filter(key=key).first()
     if existing is not None:
+        same_entry(key, {"bow": (existing.bow, bow), "verdict": (existing.verdict, verdict)})
         return existing
     if verdict not in Verdict.values:
         raise Refused(f"verdict {verdict!r} is not one of {', '.join(Verdict.values)}.")
-    check = TurnaroundCheck.objects.create(
-        bow=bow, at=at, by=by, answers=answers, measurements=measurements, verdict=verdict, key=key
+    check = add(
+        TurnaroundCheck(bow=bow, at=at, by=by, answers=answers, measurements=measurements, verdict=verdict, key=key)
     )
     audit(by, "record_turnaround", check, bow=bow, verdict=verdict)
     if verdict != Verdict.READY:
-        from fleet.record.bows import hold
-
         hold(by=by, bow=bow, reason=HoldReason.TURNAROUND, detail=hold_because or str(Verdict(verdict).label), since=at)
     touch([bow.pk])
     return check
@@ -124,14 +147,19 @@ def record_turnaround(
 def hand_out(
     *, by: Person, bow: Bow, reference: str, at: datetime, known: dict[str, Any], booking: Booking | None = None
 ) -> Hire:
-    """Hand a bow to a guest; refused for a bow that is held, out, on the bench or retired."""
+    """Hand a bow to a guest; refused for a bow that is held, out, on the bench, retired or without all its cords."""
     state = lookups.with_state(Bow.objects.select_for_update(of=("self",)).filter(pk=bow.pk)).get().state
+    there = Hire.objects.filter(bow=bow, back_at=None, reference=reference, out_at=at).first()
+    if there is not None:
+        return there
     if state != BowState.READY:
-        why = "; ".join(hold.detail for hold in lookups.open_holds(bow))
+        why = "; ".join(one.detail for one in lookups.open_holds(bow))
         raise Refused(f"{bow.tag} is {BowState(state).label}{f' ({why})' if why else ''}: pick another bow.")
-    hire = Hire.objects.create(
-        bow=bow, booking=booking, reference=reference, out_at=at, out_by=by, known_at_hand_out=known
-    )
+    missing = lookups.missing_positions(bow)
+    if missing:
+        words = ", ".join(str(Position(position).label) for position in missing)
+        raise Refused(f"{bow.tag} has no {words} in the book: record the cord that is fitted, or pick another bow.")
+    hire = add(Hire(bow=bow, booking=booking, reference=reference, out_at=at, out_by=by, known_at_hand_out=known))
     audit(by, "hand_out", hire, bow=bow, reference=reference, at=at)
     return hire
 
@@ -141,9 +169,11 @@ def take_back(*, by: Person, bow: Bow, at: datetime) -> Hire:
     """Take a bow back from a guest."""
     hire = Hire.objects.filter(bow=bow, back_at=None).first()
     if hire is None:
-        raise Refused(f"{bow.tag} is not out with a guest.")
+        raise Refused(f"{bow.tag} is not out with a guest: look at its history for when it came back.")
     if at < hire.out_at:
-        raise Refused(f"{bow.tag} went out at {hire.out_at:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}.")
+        raise Refused(
+            f"{bow.tag} went out at {hire.out_at:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: check the time."
+        )
     hire.back_at, hire.back_by = at, by
     hire.save(update_fields=["back_at", "back_by"])
     audit(by, "take_back", hire, bow=bow, reference=hire.reference, at=at)

@@ -1,0 +1,44 @@
+"""Verbs that say whether a bow may go to a guest: holds and releases."""
+
+from datetime import datetime
+
+from fleet.models import BenchVisit, Bow, Hold, Person, Release
+from fleet.record.kernel import add, audit, touch, verb
+from fleet.refusal import Refused
+from fleet.vocabulary import HoldReason
+
+
+@verb
+def hold(*, by: Person, bow: Bow, reason: str, detail: str, since: datetime) -> Hold:
+    """Hold a bow: it must not go to a guest until a release closes this."""
+    if reason not in HoldReason.values:
+        raise Refused(f"reason {reason!r} is not one of {', '.join(HoldReason.values)}.")
+    if not detail.strip():
+        raise Refused(f"{bow.tag}: say in words why the bow is held.")
+    entry = add(Hold(bow=bow, reason=reason, detail=detail[:200], since=since, by=by))
+    audit(by, "hold", entry, bow=bow, reason=reason, detail=detail, since=since)
+    touch([bow.pk])
+    return entry
+
+
+@verb
+def release(
+    *, by: Person, bow: Bow, at: datetime, order_number: str = "", note: str = "", holds: list[Hold] | None = None
+) -> Release:
+    """Sign that a bow may go out again: closes the named open holds (all by default) and the bench visit."""
+    visit = BenchVisit.objects.filter(bow=bow, until=None).first()
+    if visit is not None and at < visit.since:
+        raise Refused(
+            f"{bow.tag} came to the bench at {visit.since:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: "
+            "it cannot be released before."
+        )
+    entry = add(Release(bow=bow, at=at, by=by, order_number=order_number, note=note[:200]))
+    open_holds = Hold.objects.filter(bow=bow, released=None)
+    if holds is not None:
+        open_holds = open_holds.filter(pk__in=[one.pk for one in holds])
+    closed = list(open_holds.values_list("pk", flat=True))
+    open_holds.update(released=entry)
+    BenchVisit.objects.filter(bow=bow, until=None).update(until=at)
+    audit(by, "release", entry, bow=bow, order_number=order_number, holds=closed, note=note)
+    touch([bow.pk])
+    return entry
