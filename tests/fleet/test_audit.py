@@ -1,0 +1,254 @@
+"""The audit trail: every verb leaves a row with the person who acted, and no row is ever changed or deleted."""
+
+import inspect
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import IntegrityError, transaction
+
+from fleet import lookups, record
+from fleet.models import AuditEntry, Bow, NoticeMatch, Person
+from fleet.record import Refused
+from tests import personas
+from tests.personas import NOW, Shop, before
+
+Act = Callable[[Shop, Bow], Any]
+
+
+def _string(bow: Bow) -> Any:
+    return lookups.fitted(bow).get(position="string")
+
+
+def _spec(shop: Shop) -> Any:
+    return personas.cord_spec(shop.owner)
+
+
+def _match(shop: Shop, bow: Bow) -> NoticeMatch:
+    record.issue_notice(by=shop.owner, title="t", issued_on=NOW.date(), at=NOW, spec_sheet=bow.spec_sheet)
+    return NoticeMatch.objects.get()
+
+
+def _order(shop: Shop, by: Person) -> Any:
+    day = NOW.date()
+    return record.put_supplier_order(
+        by=by, site=shop.site, cord_spec=_spec(shop), reference="PO", quantity=2, ordered_on=day, expected_on=day
+    )
+
+
+def _booking(shop: Shop, by: Person) -> Any:
+    return record.put_booking(
+        by=by, site=shop.site, reference="B-1", start=before(-1), end=before(-2), hand="left", guest_name="Ada"
+    )
+
+
+def _result(shop: Shop, bow: Bow, by: Person) -> Any:
+    references = lookups.current_reference_set(bow)
+    assert references is not None
+    return record.sign_result(
+        by=by,
+        bow=bow,
+        order_number="W-1",
+        reference_set=references,
+        readings=[],
+        work=[],
+        cords_changed=[],
+        steps_done=[],
+        at=NOW,
+    )
+
+
+def _shots_row(bow: Bow) -> record.ShotsRow:
+    return record.ShotsRow(bow=bow, start=before(1), end=before(1), count=3, how_known="counter", key="bulk-1")
+
+
+def _acts(me: Person) -> dict[str, Act]:
+    """One plain act for every verb, each done by `me`."""
+    return {
+        "add_absence": lambda s, b: record.add_absence(
+            by=me, person=s.technician, first_day=NOW.date(), last_day=NOW.date()
+        ),
+        "add_many_readings": lambda s, b: record.add_many_readings(
+            by=me, rows=[record.TemperatureRow(s.rack, NOW, 21.0)], source="test"
+        ),
+        "add_many_shots": lambda s, b: record.add_many_shots(by=me, rows=[_shots_row(b)], source="test", now=NOW),
+        "add_many_stays": lambda s, b: record.add_many_stays(
+            by=me, rows=[record.StayRow(b, s.rack, before(150), before(149))], source="test", now=NOW
+        ),
+        "add_shots": lambda s, b: record.add_shots(
+            by=me, bow=b, start=NOW, end=NOW, count=3, how_known="counter", key="k", now=NOW
+        ),
+        "add_stay": lambda s, b: record.add_stay(
+            by=me, bow=b, place=s.rack, start=before(150), end=before(149), now=NOW
+        ),
+        "answer_notice": lambda s, b: record.answer_notice(by=me, match=_match(s, b), answer="fine", at=NOW),
+        "cancel_booking": lambda s, b: record.cancel_booking(by=me, booking=_booking(s, me), at=NOW),
+        "cancel_order": lambda s, b: record.cancel_order(by=me, order=_order(s, s.owner), at=NOW, why="late"),
+        "close_day": lambda s, b: record.close_day(by=me, site=s.site, day=NOW.date()),
+        "correct_shots": lambda s, b: record.correct_shots(
+            by=me, entry=personas.shoot(s, b, 5), count=4, key="c", now=NOW
+        ),
+        "defer": lambda s, b: record.defer(
+            by=me, bow=b, need_kind="replacement", until=NOW.date(), why="parts late", at=NOW
+        ),
+        "erase_guest_names": lambda s, b: (
+            _booking(s, s.owner),
+            record.erase_guest_names(by=me, today=NOW.date() + timedelta(days=99)),
+        ),
+        "fit_cord": lambda s, b: record.fit_cord(
+            by=me,
+            cord=personas.cord(s, _spec(s)),
+            bow=personas.bare_bow(s, b.spec_sheet),
+            position="string",
+            at=NOW,
+            now=NOW,
+        ),
+        "hand_out": lambda s, b: record.hand_out(by=me, bow=b, reference="B-1", at=NOW, known={}),
+        "hold": lambda s, b: record.hold(by=me, bow=b, reason="person", detail="odd noise", since=NOW),
+        "issue_notice": lambda s, b: record.issue_notice(
+            by=me, title="t", issued_on=NOW.date(), at=NOW, cord_lot="LOT-A"
+        ),
+        "leave_bench": lambda s, b: (
+            record.take_to_bench(by=s.owner, bow=b, order_number="W-1", at=before(1)),
+            record.leave_bench(by=me, bow=b, order_number="W-1", at=NOW),
+        ),
+        "move_stock": lambda s, b: record.move_stock(
+            by=me, site=s.site, cord_spec=_spec(s), kind="received", quantity=1, at=NOW, key="k", now=NOW
+        ),
+        "move_to_place": lambda s, b: record.move_to_place(
+            by=me,
+            bow=b,
+            place=record.put_place(by=s.owner, site=s.site, name="Van", temperature_source="parked_vehicle"),
+            at=NOW,
+            now=NOW,
+        ),
+        "move_to_site": lambda s, b: record.move_to_site(
+            by=me, bow=b, site=record.put_site(by=s.owner, code="camp", name="Camp")
+        ),
+        "park_in_vehicle": lambda s, b: record.park_in_vehicle(
+            by=me, bow=b, start=before(1), end=NOW, key="k", now=NOW, outside_c=30.0
+        ),
+        "put_booking": lambda s, b: _booking(s, me),
+        "put_bow": lambda s, b: record.put_bow(by=me, tag=b.tag, serial="NEW-1"),
+        "put_cord": lambda s, b: record.put_cord(by=me, serial="NEW-2", spec=_spec(s)),
+        "put_cord_spec": lambda s, b: record.put_cord_spec(by=me, code="QW-string", strands=26),
+        "put_person": lambda s, b: record.put_person(
+            by=me, username="new", display_name="New", site=s.site, role="counter"
+        ),
+        "put_place": lambda s, b: record.put_place(by=me, site=s.site, name="Trailer", temperature_source="logger"),
+        "put_press": lambda s, b: record.put_press(by=me, site=s.site, name="Second press"),
+        "put_site": lambda s, b: record.put_site(by=me, code="camp", name="Camp"),
+        "put_spec_sheet": lambda s, b: record.put_spec_sheet(by=me, code="TV-twin", model="Twin 31"),
+        "put_supplier_order": lambda s, b: _order(s, me),
+        "put_tool": lambda s, b: record.put_tool(by=me, code="t", site=s.site, kind="scale"),
+        "receive_order": lambda s, b: record.receive_order(by=me, order=_order(s, s.owner), at=NOW, now=NOW),
+        "record_reference_set": lambda s, b: record.record_reference_set(
+            by=me, bow=b, origin="maker", taken_at=NOW, values=personas.reference_values(), now=NOW
+        ),
+        "record_turnaround": lambda s, b: record.record_turnaround(
+            by=me, bow=b, at=NOW, answers={}, measurements=[], verdict="ready", key="k"
+        ),
+        "relax": lambda s, b: record.relax(by=me, bow=b, start=before(1), why="press", now=NOW),
+        "release": lambda s, b: record.release(by=me, bow=b, at=NOW),
+        "remove_cord": lambda s, b: record.remove_cord(by=me, fitting=_string(b), at=NOW, why="planned", now=NOW),
+        "report_incident": lambda s, b: record.report_incident(
+            by=me, bow=b, kind="drop", happened_at=NOW, key="k", now=NOW
+        ),
+        "reset_cord": lambda s, b: record.reset_cord(by=me, fitting=_string(b), at=NOW, half_twists=42),
+        "retire": lambda s, b: record.retire(by=me, bow=b, at=NOW, why="limb cracked"),
+        "set_bench_hours": lambda s, b: record.set_bench_hours(by=me, person=s.technician, minutes_by_weekday={0: 60}),
+        "set_checklist": lambda s, b: record.set_checklist(by=me, site=s.site, bow_kind="recurve", lines=["limbs"]),
+        "set_coefficient": lambda s, b: record.set_coefficient(
+            by=me, name="load_exponent", value=9.0, unit="1", label="assumed", source="own", at=NOW
+        ),
+        "set_skills": lambda s, b: record.set_skills(by=me, person=s.technician, skills=["press"]),
+        "set_up": lambda s, b: record.set_up(by=me, bow=b, since=NOW, draw_length_m=0.7, peak_weight_n=160.0, now=NOW),
+        "sign_release": lambda s, b: record.sign_release(by=me, result=_result(s, b, s.technician), at=NOW),
+        "sign_result": lambda s, b: _result(s, b, me),
+        "string_up": lambda s, b: (
+            record.relax(by=s.owner, bow=b, start=before(1), why="press", now=NOW),
+            record.string_up(by=me, bow=b, at=NOW, now=NOW),
+        ),
+        "take_back": lambda s, b: (
+            record.hand_out(by=s.owner, bow=b, reference="B-1", at=before(1), known={}),
+            record.take_back(by=me, bow=b, at=NOW),
+        ),
+        "take_to_bench": lambda s, b: record.take_to_bench(by=me, bow=b, order_number="W-1", at=NOW),
+        "withdraw_shots": lambda s, b: record.withdraw_shots(
+            by=me, entry=personas.shoot(s, b, 5), why="another bow's", now=NOW
+        ),
+    }
+
+
+VERBS = sorted(name for name in record.__all__ if inspect.isfunction(getattr(record, name)))
+
+
+def test_every_verb_has_its_act_here() -> None:
+    assert sorted([*_acts(Person()), "found_book"]) == VERBS
+
+
+@pytest.mark.parametrize("verb", [name for name in VERBS if name != "found_book"])
+def test_every_verb_leaves_one_row_with_the_person_who_acted(shop: Shop, bow: Bow, verb: str) -> None:
+    me = personas.person(shop.owner, shop.site, "manager", "myself")
+
+    _acts(me)[verb](shop, bow)
+
+    mine = AuditEntry.objects.filter(verb=verb, person=me)
+    assert mine.count() == 1
+    assert mine.get().at is not None
+
+
+def test_the_founding_of_the_book_is_its_first_row(shop: Shop) -> None:
+    first = AuditEntry.objects.order_by("pk")[0]
+
+    assert (first.verb, first.person) == ("found_book", shop.owner)
+    with pytest.raises(Refused, match=r"The book already has people: ask an owner for a sign-in"):
+        record.found_book(username="other", display_name="Other", password="x")
+
+
+def test_a_row_says_what_changed(shop: Shop, bow: Bow) -> None:
+    record.put_bow(by=shop.manager, tag=bow.tag, serial="NEW-1")
+
+    entry = AuditEntry.objects.filter(verb="put_bow")[0]
+    assert (entry.bow, entry.subject_kind, entry.subject_id) == (bow, "bow", bow.pk)
+    assert entry.detail["changed"] == {"serial": [bow.serial, "NEW-1"]}
+
+
+def test_what_changes_nothing_leaves_no_row(shop: Shop, bow: Bow) -> None:
+    before_it = AuditEntry.objects.count()
+
+    record.put_bow(by=shop.manager, tag=bow.tag, serial=bow.serial, site=shop.site)
+    personas.cord_spec(shop.owner)
+    personas.spec_sheet(shop.owner, "twin")
+    record.set_skills(by=shop.owner, person=shop.technician, skills=["timing", "limbs", "press", "inspection"])
+    record.put_press(by=shop.owner, site=shop.site, name="Bench press")
+
+    assert AuditEntry.objects.count() == before_it
+
+
+def test_a_refused_verb_leaves_nothing_behind(shop: Shop, bow: Bow) -> None:
+    before_it = AuditEntry.objects.count()
+
+    with pytest.raises(Refused):
+        record.park_in_vehicle(by=shop.counter, bow=bow, start=before(1), end=NOW, key="k" * 65, now=NOW, cabin_c=40.0)
+
+    assert AuditEntry.objects.count() == before_it
+    assert not bow.parkings.exists()
+
+
+def test_rows_cannot_be_changed(shop: Shop) -> None:
+    with pytest.raises(IntegrityError, match="audit rows are never changed"), transaction.atomic():
+        AuditEntry.objects.update(verb="nothing")
+    entry = AuditEntry.objects.all()[0]
+    entry.person = shop.counter
+    with pytest.raises(IntegrityError, match="audit rows are never changed"), transaction.atomic():
+        entry.save()
+
+
+def test_rows_cannot_be_deleted(shop: Shop) -> None:
+    count = AuditEntry.objects.count()
+    with pytest.raises(IntegrityError, match="audit rows are never changed"), transaction.atomic():
+        AuditEntry.objects.all().delete()
+
+    assert AuditEntry.objects.count() == count > 0
