@@ -1,0 +1,187 @@
+"""The order of correction, per case of the technician's order of work. Common practice, no source."""
+
+import pytest
+
+from service.timing.cautions import cautions_for
+from service.timing.correction import order_of_correction
+from service.timing.job import Case, Job, NewCordTwists, StepKey
+from service.timing.phrases import Quantity, QuantityKind, plain
+from service.timing.tolerance import DEFAULT_TOLERANCES_SI, Reference
+from service.timing.twists import Cord, TwistedLength, propose
+from service.timing.vocabulary import BowKind, CamSystem, MeasurementKind, Position
+
+KIND = MeasurementKind
+VALUES_SI = {
+    KIND.AXLE_TO_AXLE: 0.8128,
+    KIND.TIMING_MARK_UPPER: 0.0127,
+    KIND.TIMING_MARK_LOWER: 0.0127,
+    KIND.HOLE_DISTANCE_UPPER: 0.0190,
+    KIND.HOLE_DISTANCE_LOWER: 0.0190,
+    KIND.STOP_SYNC: 0.0,
+    KIND.DRAW_LENGTH: 0.7112,
+    KIND.PEAK_WEIGHT: 266.9,
+    KIND.BRACE_HEIGHT: 0.1778,
+    KIND.NOCKING_HEIGHT: 0.0064,
+    KIND.PEEP_HEIGHT: 0.1270,
+}
+MARKS = (KIND.TIMING_MARK_UPPER, KIND.TIMING_MARK_LOWER)
+HOLES = (KIND.HOLE_DISTANCE_UPPER, KIND.HOLE_DISTANCE_LOWER)
+UPPER_CABLE = propose(Cord(Position.UPPER_CABLE, TwistedLength(0.95, 24)), 2e-3)
+
+
+def job_of(*cases, without=(), cam_system=CamSystem.TWIN, **more):
+    references = [
+        Reference(kind, value, DEFAULT_TOLERANCES_SI[kind]) for kind, value in VALUES_SI.items() if kind not in without
+    ]
+    return Job(BowKind.COMPOUND, frozenset(cases), references, cam_system, **more)
+
+
+def keys(job):
+    found = []
+    for step in order_of_correction(job):
+        if not found or found[-1] is not step.key:
+            found.append(step.key)
+    return found
+
+
+def text(job):
+    return "\n".join(plain(step.phrase) for step in order_of_correction(job))
+
+
+def test_by_the_marks():
+    job = job_of(Case.TIMING, proposals=[UPPER_CABLE])
+    assert keys(job) == [
+        StepKey.READ_AS_FOUND,
+        StepKey.RELAX,
+        StepKey.TWIST,
+        StepKey.LET_UP,
+        StepKey.TIMING_MARKS,
+        StepKey.STOPS_TOGETHER,
+        StepKey.DRAW_LENGTH,
+        StepKey.PEAK_WEIGHT,
+        StepKey.AXLE_TO_AXLE,
+        StepKey.BRACE_HEIGHT,
+        StepKey.FIT,
+        StepKey.AS_LEFT,
+    ]
+    assert f"upper cable: add {UPPER_CABLE.half_turns} half turns" in text(job)
+    assert "upper timing mark: 12.70 mm, within 0.79 mm" in text(job)
+
+
+def test_with_no_marks_by_the_hole_distances():
+    found = keys(job_of(Case.TIMING, without=MARKS, proposals=[UPPER_CABLE]))
+    assert StepKey.HOLE_DISTANCES in found and StepKey.TIMING_MARKS not in found
+
+
+def test_with_neither_by_draw_length_and_only_once():
+    job = job_of(Case.TIMING, without=MARKS + HOLES, proposals=[UPPER_CABLE])
+    found = keys(job)
+    assert StepKey.GO_BY_DRAW_LENGTH in found and StepKey.DRAW_LENGTH not in found
+    nothing = job_of(Case.TIMING, without=(*MARKS, *HOLES, KIND.DRAW_LENGTH))
+    assert "set the cams by the maker's manual" in text(nothing)
+
+
+def test_a_stop_that_was_bent_or_replaced_is_set_from_the_module_setting_before_the_stops_are_matched():
+    job = job_of(Case.STOP_CHANGED, module_setting="module C, stop 4")
+    found = keys(job)
+    assert found.index(StepKey.SET_STOP) < found.index(StepKey.STOPS_TOGETHER)
+    assert "module C, stop 4" in text(job)
+    assert not {StepKey.RELAX, StepKey.TWIST, StepKey.TIMING_MARKS} & set(found)
+
+
+def test_a_full_set_is_replaced_fitted_shot_in_and_measured_again():
+    new = [NewCordTwists(Position.STRING, 20), NewCordTwists(Position.UPPER_CABLE, 24)]
+    job = job_of(Case.SET_REPLACED, new_cords=new, yoke_positions=frozenset({Position.UPPER_CABLE}))
+    found = keys(job)
+    order = [StepKey.REPLACE_SET, StepKey.TIMING_MARKS, StepKey.STOPS_TOGETHER, StepKey.FIT]
+    order += [StepKey.SETTLE_IN, StepKey.MEASURE_AGAIN, StepKey.MARK_CAMS, StepKey.AS_LEFT]
+    assert [key for key in found if key in order] == order
+    assert "string: put in 20.0 turns before it goes on" in text(job)
+    assert "100 shots" in text(job)
+    assert "the same turns in both yoke legs" in text(job)
+
+
+def test_after_settle_in_the_cams_are_marked_and_nothing_is_shot_in_again():
+    found = keys(job_of(Case.AFTER_SETTLE_IN))
+    assert StepKey.MARK_CAMS in found
+    assert not {StepKey.SETTLE_IN, StepKey.RELAX, StepKey.REPLACE_SET, StepKey.FIT} & set(found)
+    twisted = keys(job_of(Case.AFTER_SETTLE_IN, proposals=[UPPER_CABLE]))
+    assert twisted.index(StepKey.RELAX) < twisted.index(StepKey.TWIST) < twisted.index(StepKey.MARK_CAMS)
+
+
+def test_a_set_and_a_stop_at_once_take_the_steps_of_both():
+    found = keys(job_of(Case.SET_REPLACED, Case.STOP_CHANGED))
+    assert found.index(StepKey.REPLACE_SET) < found.index(StepKey.SET_STOP) < found.index(StepKey.STOPS_TOGETHER)
+
+
+def test_a_single_cam_has_one_stop_and_no_sync():
+    without = (KIND.TIMING_MARK_UPPER, KIND.HOLE_DISTANCE_UPPER, KIND.STOP_SYNC)
+    found = keys(job_of(Case.TIMING, cam_system=CamSystem.SINGLE, without=without))
+    assert StepKey.ONE_STOP in found and StepKey.STOPS_TOGETHER not in found
+
+
+def test_every_job_reads_first_and_writes_as_left_last():
+    for case in Case:
+        found = keys(job_of(case))
+        assert (found[0], found[-1]) == (StepKey.READ_AS_FOUND, StepKey.AS_LEFT)
+
+
+def test_peak_weight_per_turn_is_shown_only_when_learned():
+    assert "per turn out" not in text(job_of(Case.TIMING))
+    assert "-8.0 N per turn out" in text(job_of(Case.TIMING, peak_weight_per_turn_n=-8.0))
+
+
+def test_numbers_stay_apart_for_the_printing_layer():
+    step = next(one for one in order_of_correction(job_of(Case.TIMING)) if one.key is StepKey.PEAK_WEIGHT)
+    quantities = [part for part in step.phrase if isinstance(part, Quantity)]
+    assert quantities[0] == Quantity(266.9, QuantityKind.FORCE_N)
+    assert quantities[1].value == pytest.approx(4.448, abs=1e-3)
+
+
+@pytest.mark.parametrize("bow_kind", [BowKind.RECURVE, BowKind.LONGBOW])
+def test_a_string_bow_goes_by_brace_height(bow_kind):
+    references = [
+        Reference(KIND.BRACE_HEIGHT, 0.2159, 0.003175),
+        Reference(KIND.TILLER, 0.003, 0.0016),
+        Reference(KIND.NOCKING_HEIGHT, 0.006, 0.0016),
+        Reference(KIND.PEAK_WEIGHT, 178.0, 8.9),
+    ]
+    string = propose(Cord(Position.STRING, TwistedLength(1.6, 20)), 2e-3)
+    job = Job(bow_kind, frozenset({Case.TIMING}), references, proposals=[string])
+    assert keys(job) == [
+        StepKey.READ_AS_FOUND,
+        StepKey.RELAX,
+        StepKey.TWIST,
+        StepKey.LET_UP,
+        StepKey.BRACE_HEIGHT,
+        StepKey.TILLER,
+        StepKey.NOCKING_HEIGHT,
+        StepKey.LIMB_ALIGNMENT,
+        StepKey.PEAK_WEIGHT,
+        StepKey.AS_LEFT,
+    ]
+    assert "press" not in text(job) and "stringer" in text(job)
+
+
+def test_cautions_of_the_design_are_all_there():
+    words = " ".join(cautions_for(BowKind.COMPOUND))
+    for needed in ("maim", "press that fits", "cut or frayed", "hold and tag", "dry-fire", "eye protection"):
+        assert needed.lower() in words.lower()
+    for needed in ("limb-bolt turns", "on a board first", "planning aid", "maker's manual", "local rules"):
+        assert needed in words
+    assert "stringer" in " ".join(cautions_for(BowKind.RECURVE))
+
+
+@pytest.mark.parametrize(
+    ("build", "words"),
+    [
+        (lambda: Job(BowKind.RECURVE, frozenset({Case.STOP_CHANGED}), []), "has no draw stops"),
+        (lambda: Job(BowKind.COMPOUND, frozenset({Case.TIMING}), []), "correct the spec sheet"),
+        (lambda: job_of(), "needs at least one case"),
+        (lambda: job_of(Case.TIMING, settle_in_shots=0), "must be 1 shot or more"),
+        (lambda: job_of(Case.TIMING, cam_system=CamSystem.HYBRID, proposals=[UPPER_CABLE]), "not on this bow"),
+    ],
+)
+def test_impossible_jobs_are_refused(build, words):
+    with pytest.raises(ValueError, match=words):
+        build()
