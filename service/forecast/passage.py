@@ -1,0 +1,179 @@
+"""First passage: the day on which life used reaches the replacement point, or a measurement leaves its tolerance.
+
+One definition everywhere: the 10, 50 and 90 % day is the first day by whose end the threshold has been reached with
+that probability, under uncertain use and uncertain coefficients. The chance of being condemned before is another
+figure.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+from scipy import special
+
+from service.forecast.ahead import CumulativeShots, UseAhead, shots_ahead
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+PROBABILITIES = (0.1, 0.5, 0.9)
+
+# Gauss-Hermite nodes over the two coefficients' log-normal factors.
+_SHOT_NODES = 7
+_TIME_NODES = 3
+# Bows worked on at once, to bound memory at bows x days.
+_BLOCK = 1000
+
+
+@dataclass(frozen=True)
+class PassageDays:
+    """Days from now, arrays (n,): 0 = already reached, inf = not within the days looked ahead."""
+
+    p10: FloatArray
+    p50: FloatArray
+    p90: FloatArray
+
+
+@dataclass(frozen=True)
+class LifeAhead:
+    """Life used now and to come of n cords, one per row; `bow` (n,) is each cord's row in the use forecast.
+
+    `from_shots`, `from_time`: life used so far by shots, and by time with heat (D). `per_shot`: life per shot ahead.
+    `time_ahead` (n, days): life by time and heat from now to the end of each day. `shot_log_sd`, `time_log_sd`:
+    standard deviation of the log of the factor by which rated shots, and rated life with heat, may be off: it
+    multiplies past and ahead alike. `threshold` (n,): the replacement point.
+    """
+
+    bow: IntArray
+    from_shots: FloatArray
+    from_time: FloatArray
+    per_shot: FloatArray
+    time_ahead: FloatArray
+    shot_log_sd: float
+    time_log_sd: float
+    threshold: FloatArray
+
+    def __post_init__(self) -> None:
+        for name, value in (("shot", self.shot_log_sd), ("time", self.time_log_sd)):
+            if not (np.isfinite(value) and value >= 0.0):
+                raise ValueError(f"log spread of the {name} coefficient is {value}: it must be 0 or more.")
+        for row in np.flatnonzero(~(np.isfinite(self.per_shot) & (self.per_shot > 0.0)))[:1]:
+            raise ValueError(
+                f"cord row {row} uses {self.per_shot[row]} of its life per shot: it must be above 0; set rated shots."
+            )
+
+    @property
+    def days(self) -> int:
+        return int(self.time_ahead.shape[1])
+
+    def some(self, rows: IntArray) -> "LifeAhead":
+        """The same for the cords of `rows`."""
+        return LifeAhead(
+            self.bow[rows],
+            self.from_shots[rows],
+            self.from_time[rows],
+            self.per_shot[rows],
+            self.time_ahead[rows],
+            self.shot_log_sd,
+            self.time_log_sd,
+            self.threshold[rows],
+        )
+
+
+def replacement_days(life: LifeAhead, use: UseAhead) -> PassageDays:
+    """10, 50 and 90 % days of life used reaching its threshold, for a whole fleet by moments (see `ahead`)."""
+    if life.days != use.days:
+        raise ValueError(
+            f"life by time is given for {life.days} days ahead and use for {use.days}: give both for the same days."
+        )
+    order = np.argsort(life.bow, kind="stable")
+    found = np.full((len(PROBABILITIES), life.bow.size), np.inf)
+    bounds = np.searchsorted(life.bow[order], np.arange(0, use.bows + _BLOCK, _BLOCK))
+    for block, (first, last) in enumerate(pairwise(bounds)):
+        start = block * _BLOCK
+        cumulative = shots_ahead(use.some(slice(start, start + _BLOCK)))
+        rows = order[first:last]
+        found[:, rows] = _block_days(life.some(rows), life.bow[rows] - start, cumulative)
+    return PassageDays(*found)
+
+
+def reached_by(life: LifeAhead, rows: IntArray, cumulative: CumulativeShots, day: IntArray) -> FloatArray:
+    """Probability that each cord has reached its threshold by the end of `day` (n,); -1 means now."""
+    shot_factor, shot_weight = _factor(life.shot_log_sd, _SHOT_NODES)
+    time_factor, time_weight = _factor(life.time_log_sd, _TIME_NODES)
+    ahead = np.maximum(day, 0)
+    cords = np.arange(day.size)
+    by_time = life.from_time + np.where(day >= 0, life.time_ahead[cords, ahead], 0.0)
+    left = life.threshold[:, None] - by_time[:, None] * time_factor
+    needed = left[:, :, None] / shot_factor - life.from_shots[:, None, None]
+    shots = needed / life.per_shot[:, None, None]
+    chance = np.where(
+        day[:, None, None] >= 0, cumulative.at_least(shots, rows, ahead), (shots <= 0.0).astype(np.float64)
+    )
+    return np.einsum("kts,t,s->k", chance, time_weight, shot_weight)
+
+
+def _block_days(life: LifeAhead, rows: IntArray, cumulative: CumulativeShots) -> FloatArray:
+    """Bisection on the day: the chance of having reached the threshold does not fall with time."""
+    days = np.empty((len(PROBABILITIES), rows.size))
+    last = np.full(rows.size, life.days - 1)
+    now, in_the_end = (reached_by(life, rows, cumulative, day) for day in (np.full(rows.size, -1), last))
+    for index, probability in enumerate(PROBABILITIES):
+        low, high = np.full(rows.size, -1), last.copy()
+        while np.any(high - low > 1):
+            middle = (low + high) // 2
+            reached = reached_by(life, rows, cumulative, middle) >= probability
+            low, high = np.where(reached, low, middle), np.where(reached, middle, high)
+        found = np.where(in_the_end >= probability, high + 1.0, np.inf)
+        days[index] = np.where(now >= probability, 0.0, found)
+    return days
+
+
+def _factor(log_sd: float, nodes: int) -> tuple[FloatArray, FloatArray]:
+    """Nodes and weights of a log-normal factor with median 1."""
+    if log_sd == 0.0:
+        return np.ones(1), np.ones(1)
+    place, weight = np.polynomial.hermite_e.hermegauss(nodes)
+    return np.exp(log_sd * place), weight / np.sum(weight)
+
+
+def tolerance_days(
+    fixed: FloatArray, creeping: FloatArray, creep_log_sd: FloatArray, tolerance: FloatArray
+) -> PassageDays:
+    """10, 50 and 90 % days of a deviation leaving its tolerance.
+
+    Deviation = `fixed` + factor x `creeping`, both (n, days + 1) in the tolerance's unit, not falling, column 0 now and
+    column t the end of day t; factor log-normal with median 1 and log spread `creep_log_sd` (n,) above 0: the cord's
+    own creep rate as far as it is known. `tolerance` (n,) above 0. Use ahead enters at its mean, in `fixed`: only
+    settle-in depends on shots.
+    """
+    for name, values in (("tolerance", tolerance), ("log spread of the creep rate", creep_log_sd)):
+        for row in np.flatnonzero(~(np.isfinite(values) & (values > 0.0)))[:1]:
+            raise ValueError(f"{name} of row {row} is {values[row]}: it must be above 0; correct the reference set.")
+    days = np.full((len(PROBABILITIES), tolerance.size), np.inf)
+    left = tolerance[:, None] - fixed
+    grows = creeping > 0.0
+    needed = np.where(grows & (left > 0.0), left, 1.0) / np.where(grows, creeping, 1.0)
+    chance = np.where(grows, special.ndtr(-np.log(needed) / creep_log_sd[:, None]), 0.0)
+    chance = np.where(left <= 0.0, 1.0, chance)
+    for index, probability in enumerate(PROBABILITIES):
+        reached = chance >= probability
+        days[index] = np.where(np.any(reached, axis=1), np.argmax(reached, axis=1), np.inf)
+    return PassageDays(*days)
+
+
+def drift_passage_cdf(time: npt.ArrayLike, drift: float, sigma: float, threshold: float) -> FloatArray:
+    """Chance that drift x t + sigma x Brownian motion has reached `threshold` > 0 by `time` > 0: inverse Gaussian.
+
+    Mean threshold / drift, shape (threshold / sigma)^2: Chhikara & Folks (1989), The Inverse Gaussian Distribution.
+    """
+    for name, value in (("drift", drift), ("sigma", sigma), ("threshold", threshold)):
+        if not (np.isfinite(value) and value > 0.0):
+            raise ValueError(f"{name} is {value}: first passage in closed form needs it above 0.")
+    t = np.asarray(time, dtype=np.float64)
+    spread = sigma * np.sqrt(t)
+    direct = special.ndtr((drift * t - threshold) / spread)
+    # In logarithms, for the exponential alone overflows where the normal tail underflows.
+    mirrored = np.exp(2.0 * drift * threshold / sigma**2 + special.log_ndtr(-(drift * t + threshold) / spread))
+    return direct + mirrored
