@@ -1,0 +1,190 @@
+"""Files of cords: what each is, its use before the book began, where it is fitted, and why it came off."""
+
+from datetime import datetime
+from typing import Any
+
+from fleet import record
+from fleet.models import Cord, Fitting
+from fleet.ranges import HALF_TWISTS, PRIOR_HEAT, PRIOR_SHOTS, PRIOR_TENSION
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, Position, RemovalReason
+from service.intake.changes import Change, Status, compare
+from service.intake.desk import Desk
+from service.intake.kind import Kind
+from service.intake.numbers import half_turns, number
+from service.intake.problems import CellError
+from service.intake.rows import Row
+from service.intake.times import day, instant
+from service.intake.words import bow_column, choice, cord_spec_column, site_column, text
+
+PRIOR_USE = {"none": "new", "known": "known", "unknown": "unknown"}
+PRIOR_FIELDS = ("prior_shots", "prior_shots_sd", "prior_tension_h", "prior_heat_h", "prior_heat_h_sd")
+_FITTING_FIELDS = ("position", "fitted_at", "twists", "removed_at", "removed_why", "finding")
+
+COLUMNS = (
+    text("serial", 40, "serial of the cord: unique", required=True),
+    cord_spec_column(),
+    text("lot", 40, "the maker's lot"),
+    bow_column(required=False),
+    site_column(),
+    choice("position", dict(Position.choices), "where it is fitted; empty = the cord spec's position"),
+    half_turns("twists", HALF_TWISTS, "twists when fitted", as_turns=False),
+    choice("prior_use", PRIOR_USE, "use before the book began: none, known or unknown"),
+    number("prior_shots", PRIOR_SHOTS, "shots before the book began"),
+    number("prior_shots_sd", PRIOR_SHOTS, "their standard deviation"),
+    number("prior_tension_h", PRIOR_TENSION, "hours under tension before the book began"),
+    number("prior_heat_h", PRIOR_HEAT, "heat hours (at 23 °C) before the book began"),
+    number("prior_heat_h_sd", PRIOR_HEAT, "their standard deviation"),
+    choice("removed_why", dict(RemovalReason.choices), "why it came off"),
+    choice("finding", dict(Finding.choices), "what condemned it"),
+    day("made_on", "day on which it was made"),
+    instant("fitted_at", "when it was fitted", day_alone=True),
+    instant("removed_at", "when it came off", day_alone=True),
+)
+
+
+def _take(row: Row, desk: Desk) -> Change:
+    _check_use(row)
+    _check_fitting(row)
+    cord = Cord.objects.filter(serial=row["serial"]).select_related("spec").first()
+    fitting = _fitting_of(cord, row)
+    _check_against(fitting, row)
+    change = compare(row, row["serial"], _before(cord, fitting), aside=("site",))
+    if change.status is Status.UNCHANGED:
+        return change
+    written = record.put_cord(
+        by=desk.by,
+        serial=row["serial"],
+        spec=row["cord_spec"],
+        at=desk.now,
+        **row.given("lot", "made_on", "prior_use", *PRIOR_FIELDS),
+    )
+    if "tag" in row.values:
+        fitted = record.fit_cord(
+            by=desk.by,
+            cord=written,
+            bow=row["tag"],
+            position=row.get("position", row["cord_spec"].position),
+            at=row["fitted_at"],
+            now=desk.now,
+            half_twists=row.get("twists"),
+        )
+        if "removed_at" in row.values and fitted.removed_at is None:
+            record.remove_cord(
+                by=desk.by,
+                fitting=fitted,
+                at=row["removed_at"],
+                why=row["removed_why"],
+                finding=row.get("finding", ""),
+                now=desk.now,
+            )
+    return change
+
+
+def _check_use(row: Row) -> None:
+    given = [field for field in PRIOR_FIELDS if row.get(field)]
+    if given and row.get("prior_use", "known") != "known":
+        raise CellError(
+            f"prior figures are given for a cord whose prior use is {row['prior_use']}",
+            allowed="an empty cell", fix="write known into prior_use, or empty the figure", column=given[0],
+        )  # fmt: skip
+    if given and "prior_use" not in row.values:
+        row.values["prior_use"] = "known"
+
+
+def _check_fitting(row: Row) -> None:
+    if "tag" not in row.values:
+        if given := [field for field in _FITTING_FIELDS if field in row.values and field != "position"]:
+            raise CellError("on which bow?", allowed="a fitting names its bow", fix="fill in tag", column=given[0])
+        return
+    bow, spec = row["tag"], row["cord_spec"]
+    _need(row, "fitted_at", "a fitting has its time")
+    position = row.get("position", spec.position)
+    positions = POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]
+    if position != spec.position or position not in positions:
+        raise CellError(
+            f"{spec.code} is a {spec.position}, and {bow.tag} takes {', '.join(positions)}",
+            allowed=f"a cord spec of one of {', '.join(positions)}",
+            fix="correct the position, the cord spec or the tag",
+            column="position" if "position" in row.values else "cord_spec",
+        )
+    if row.get("made_on") and row["made_on"] > row["fitted_at"].date():
+        raise CellError(
+            "it was made after it was fitted", allowed="up to its fitting", fix="correct it", column="made_on"
+        )
+    if "removed_at" in row.values:
+        _need(row, "removed_why", "a cord that came off has its reason")
+        if row["removed_at"] < row["fitted_at"]:
+            raise CellError("it came off before it was fitted", allowed="from its fitting on", fix="swap them",
+                            column="removed_at")  # fmt: skip
+    elif given := [field for field in ("removed_why", "finding") if field in row.values]:
+        raise CellError("when did it come off?", allowed="a time in removed_at", fix="fill it in", column=given[0])
+    if row.get("removed_why") == RemovalReason.CONDEMNED:
+        _need(row, "finding", "a condemned cord names its finding")
+
+
+def _need(row: Row, field: str, why: str) -> None:
+    if field not in row.values:
+        raise CellError(why, allowed="a value", fix="fill it in", column=field)
+
+
+def _fitting_of(cord: Cord | None, row: Row) -> Fitting | None:
+    if cord is None or "tag" not in row.values:
+        return None
+    return Fitting.objects.filter(cord=cord, bow=row["tag"], fitted_at=row["fitted_at"]).select_related("bow").first()
+
+
+def _check_against(fitting: Fitting | None, row: Row) -> None:
+    """A fitting that is in the book is a fact: its twists and its end are not rewritten by a file."""
+    if fitting is None:
+        return
+    facts: dict[str, Any] = {"twists": fitting.half_twists}
+    if fitting.removed_at is not None:
+        facts |= {"removed_at": fitting.removed_at, "removed_why": fitting.removed_why, "finding": fitting.finding}
+    for field, known in facts.items():
+        if field in row.values and row[field] != known:
+            shown = f"{known:%Y-%m-%dT%H:%M}Z" if isinstance(known, datetime) else str(known)
+            raise CellError(
+                "the book has this fitting with another value",
+                allowed=f"{shown}{' half turns' if field == 'twists' and known is not None else ''}, or an empty cell",
+                fix="leave it as it is; record a reset or a new fitting at the bench",
+                column=field,
+            )
+
+
+def _before(cord: Cord | None, fitting: Fitting | None) -> dict[str, Any] | None:
+    if cord is None:
+        return None
+    known: dict[str, Any] = {
+        "serial": cord.serial,
+        "cord_spec": cord.spec,
+        "lot": cord.lot,
+        "made_on": cord.made_on,
+        "prior_use": cord.prior_use,
+        **{field: getattr(cord, field) for field in PRIOR_FIELDS},
+    }
+    if fitting is not None:
+        known |= {
+            "tag": fitting.bow,
+            "position": fitting.position,
+            "twists": fitting.half_twists,
+            "fitted_at": fitting.fitted_at,
+            "removed_at": fitting.removed_at,
+            "removed_why": fitting.removed_why,
+            "finding": fitting.finding,
+        }
+    return known
+
+
+def _earliest_first(row: Row) -> tuple[bool, datetime | None]:
+    fitted_at = row.get("fitted_at")
+    return (fitted_at is not None, fitted_at)
+
+
+CORDS = Kind(
+    "cords",
+    "strings and cables, where they are fitted and why they came off",
+    COLUMNS,
+    ("serial", "fitted_at"),
+    _take,
+    order=_earliest_first,
+)

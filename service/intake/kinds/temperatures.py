@@ -1,0 +1,70 @@
+"""Files of temperature readings, as loggers write them."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from fleet import record
+from fleet.ranges import TEMPERATURE
+from fleet.record import TemperatureRow
+from fleet.record.bulk import SAME_READING_C, readings_there
+from service.intake.changes import Change, Status, compare
+from service.intake.desk import Desk
+from service.intake.kind import StreamedKind
+from service.intake.numbers import quantity
+from service.intake.problems import CellError
+from service.intake.rows import Report, Row
+from service.intake.times import instant
+from service.intake.words import place_column, site_column, text
+from service.units import Dimension
+
+COLUMNS = (
+    site_column(),
+    place_column(),
+    quantity("temperature", TEMPERATURE, Dimension.TEMPERATURE, "temperature at the place", required=True),
+    text("source", 40, "which logger"),
+    instant("at", "when it was read", required=True),
+)
+
+
+class _Sieve:
+    """One reading a place and instant: the same value again is no change, another one is a contradiction."""
+
+    def __init__(self, _desk: Desk, report: Report) -> None:
+        self._report = report
+        self._lines: dict[tuple[int, datetime], tuple[float, int]] = {}
+
+    def sift(self, rows: list[Row]) -> list[tuple[Change, TemperatureRow | None]]:
+        readings = [TemperatureRow(row["place"], row["at"], row["temperature"], row.get("source", "")) for row in rows]
+        there = readings_there(readings)
+        sifted: list[tuple[Change, TemperatureRow | None]] = []
+        for row, reading in zip(rows, readings, strict=True):
+            spot = (reading.place.pk, reading.at)
+            in_file = self._lines.setdefault(spot, (reading.celsius, row.line))
+            known = in_file[0] if in_file[1] != row.line else there.get(spot)
+            if known is not None and abs(known - reading.celsius) > SAME_READING_C:
+                self._report(row.problem(_contradicts(known, in_file[1] if in_file[1] != row.line else None)))
+            elif known is not None:
+                sifted.append((Change(row.line, reading.place.name, Status.UNCHANGED), None))
+            else:
+                sifted.append((compare(row, reading.place.name, None, aside=("site",)), reading))
+        return sifted
+
+    def finish(self) -> None:
+        """Nothing waits for the end of the file."""
+
+
+def _contradicts(known: float, line: int | None) -> CellError:
+    who = f"line {line}" if line else "the book"
+    return CellError(
+        f"{who} has {known:g} °C at this place and time",
+        allowed=f"{known:g} °C, or another time",
+        fix="take the wrong one out; a reading in the book is not overwritten",
+        column="temperature",
+    )
+
+
+def _write(desk: Desk, rows: Iterable[TemperatureRow], source: str) -> int:
+    return record.add_many_readings(by=desk.by, rows=rows, source=source)
+
+
+TEMPERATURES = StreamedKind("temperatures", "temperature readings of places", COLUMNS, _Sieve, _write)

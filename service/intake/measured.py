@@ -1,0 +1,105 @@
+"""The column families of reference measurements: a value and a tolerance for each kind, twists by position."""
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from fleet import ranges
+from fleet.record import ReferenceValue
+from fleet.vocabulary import Dimension, MeasurementKind, Position, dimension_of
+from service import units
+from service.intake.columns import Column
+from service.intake.numbers import half_turns, quantity
+from service.intake.problems import CellError
+from service.intake.rows import Row
+from service.timing.tolerance import DEFAULT_TOLERANCES_SI
+
+_DIMENSIONS = {
+    Dimension.LENGTH: units.Dimension.LENGTH,
+    Dimension.FORCE: units.Dimension.FORCE,
+    Dimension.SHARE: units.Dimension.SHARE,
+    Dimension.TURNS: units.Dimension.TURNS,
+}
+TOLERANCE = "_tolerance"
+_HOUSE_TOLERANCES = {kind.value: tolerance for kind, tolerance in DEFAULT_TOLERANCES_SI.items()}
+
+
+def _in_turns(column: Column) -> Column:
+    """A column whose name already says turns (limb_bolt_turns)."""
+    return dataclasses.replace(
+        column,
+        units=("",),
+        read=lambda text, _unit, values, desk: column.read(text, "turns", values, desk),
+        show=lambda value, _unit: column.show(value, "turns"),
+    )
+
+
+def _family(kind: MeasurementKind) -> tuple[Column, Column]:
+    dimension, allowed = _DIMENSIONS[dimension_of(kind)], ranges.MEASUREMENTS[kind]
+    value = quantity(kind.value, allowed, dimension, str(kind.label))
+    tolerance = quantity(kind.value + TOLERANCE, allowed, dimension, f"plus or minus, of {kind.label}", tolerance=True)
+    if kind is MeasurementKind.LIMB_BOLT_TURNS:
+        return _in_turns(value), _in_turns(tolerance)
+    return value, tolerance
+
+
+def _twists(position: Position) -> tuple[Column, Column]:
+    field, label = f"{position.value}_twists", str(position.label)
+    some = dataclasses.replace(ranges.HALF_TWISTS, low=1)
+    return (
+        half_turns(field, ranges.HALF_TWISTS, f"twists in the {label}", as_turns=True),
+        half_turns(field + TOLERANCE, some, f"plus or minus, of the twists in the {label}", as_turns=True),
+    )
+
+
+# Field -> (measurement kind, position) of every family.
+FAMILIES: dict[str, tuple[str, str]] = {
+    **{kind.value: (kind.value, "") for kind in MeasurementKind if kind is not MeasurementKind.TWISTS},
+    **{f"{position.value}_twists": (MeasurementKind.TWISTS.value, position.value) for position in Position},
+}
+MEASUREMENT_COLUMNS: tuple[Column, ...] = (
+    *(column for kind in MeasurementKind if kind is not MeasurementKind.TWISTS for column in _family(kind)),
+    *(column for position in Position for column in _twists(position)),
+)
+
+
+def values_of(row: Row) -> list[ReferenceValue]:
+    """The measurements of a row with their tolerances: the row's own, else the house's default."""
+    values = []
+    for field, (kind, position) in FAMILIES.items():
+        if field not in row.values:
+            if field + TOLERANCE in row.values:
+                raise CellError(
+                    "a tolerance without its value",
+                    allowed="a value beside it",
+                    fix=f"fill in {field}, too",
+                    column=field + TOLERANCE,
+                )
+            continue
+        tool = row.get("weight_tool" if dimension_of(kind) == Dimension.FORCE else "length_tool", "")
+        values.append(ReferenceValue(kind, row[field], _tolerance(row, field, kind), position, tool))
+    return values
+
+
+def _tolerance(row: Row, field: str, kind: str) -> float:
+    given = row.get(field + TOLERANCE)
+    tolerance = given if given is not None else _HOUSE_TOLERANCES.get(kind)
+    if tolerance is None:
+        raise CellError(
+            "there is no house default for its tolerance",
+            allowed="a value with its tolerance",
+            fix=f"add a column {field}{TOLERANCE} in the same unit",
+            column=field,
+        )
+    return float(tolerance)
+
+
+def fields_of(measurements: Iterable[Any]) -> dict[str, float]:
+    """Stored measurements (kind, position, value, tolerance) by the field names of the families."""
+    names: Mapping[tuple[str, str], str] = {family: field for field, family in FAMILIES.items()}
+    found: dict[str, float] = {}
+    for one in measurements:
+        field = names[one.kind, one.position]
+        found[field] = one.value
+        found[field + TOLERANCE] = one.tolerance
+    return found
