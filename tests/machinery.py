@@ -13,6 +13,8 @@ from pathlib import Path
 from urllib.parse import quote, urlsplit
 
 import pytest
+from celery import Celery
+from kombu import pools
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 PATIENCE_S = 60.0
@@ -112,13 +114,19 @@ def tasks_go_to(broker_url: str) -> Iterator[None]:
     from service.celery import app
 
     before = app.conf.broker_url
-    app.conf.broker_url = broker_url
-    app.close()
+    _connect_anew(app, broker_url)
     try:
         yield
     finally:
-        app.conf.broker_url = before
-        app.close()
+        _connect_anew(app, before)
+
+
+def _connect_anew(app: Celery, broker_url: str) -> None:
+    """Celery keeps connections per application and per process; both are dropped, or tasks would go to the old one."""
+    app.conf.broker_url = broker_url
+    app.close()
+    app.__dict__.pop("amqp", None)
+    pools.reset()
 
 
 @contextlib.contextmanager

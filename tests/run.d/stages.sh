@@ -49,7 +49,7 @@ stage_postgres() {
 stage_broker() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests with a worker" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -q --ignore=tests/benchmarks -m broker
+        .venv/bin/python -m pytest tests -n 2 -q --ignore=tests/benchmarks -m broker
 }
 
 stage_browser() {
