@@ -75,32 +75,26 @@ def significance(cords: int) -> float:
 def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
     """Which cord moved, by how much. Readings of kinds that the kinematics do not predict are only checked for
     plausibility. Raises ValueError on a kind given twice."""
-    whole = reading_model(geometry, readings)
-    suspicions = list(suspicious_readings(whole, readings))
-    model = whole.without(tuple(kind for suspicion in suspicions for kind in suspicion.kinds))
-    found = estimate(model)
-    if found.consistent_p < DISAGREE_P:
-        confirmed = {reading.kind for reading in readings if reading.confirmed}
-        suspicions += _disagreeing(model, confirmed)
-        model = model.without(suspicions[-1].kinds if suspicions else ())
-        found = estimate(model)
+    model, found, suspicions = _weighed(geometry, readings)
     moved = _moved(geometry, found)
     verdict = _verdict(found, moved, suspicions)
-    confounded = tuple(p for p, ok in zip(geometry.positions, found.estimable, strict=True) if not ok)
-    limit = significance(len(geometry.positions))
-    unseen = tuple(
-        position
-        for position, error in zip(geometry.positions, found.standard_error_m, strict=True)
-        if np.isfinite(error) and limit * error > MATTERS_M and position not in moved
-    )
-    doubtful = confounded or unseen
-    if verdict is Verdict.CANNOT_TELL and not doubtful:
-        doubtful = geometry.positions
-    settling = None
-    if doubtful and verdict is not Verdict.READ_AGAIN:
-        settling = what_would_settle(geometry, readings, doubtful, limit)
-    stretches = _stretches(geometry, found)
     named = moved if verdict is Verdict.MOVED else ()
+    stretches = _stretches(geometry, found)
+    confounded = tuple(cord.position for cord in stretches if cord.standard_error_m is None)
+    unseen = _unseen(geometry, found, moved)
+    settling = None
+    if verdict is not Verdict.READ_AGAIN:
+        doubtful = confounded or unseen or (geometry.positions if verdict is Verdict.CANNOT_TELL else ())
+        if doubtful:
+            settling = what_would_settle(geometry, readings, doubtful, significance(len(geometry.positions)))
+    assumed = geometry.assumed_names()
+    phrases = [suspicion.phrase for suspicion in suspicions]
+    phrases += _verdict_phrases(verdict, found.consistent_p < DISAGREE_P)
+    phrases += _moved_phrases([cord for cord in stretches if cord.position in named])
+    if verdict is not Verdict.NOTHING_SEEN:
+        phrases += _open_phrases(confounded, settling)
+    if assumed:
+        phrases.append(("some brace arms are assumed, not measured on this bow",))
     return Diagnosis(
         verdict=verdict,
         moved=named,
@@ -108,22 +102,37 @@ def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
         confounded=confounded,
         unseen=unseen,
         settling=settling,
-        suspicions=tuple(suspicions),
+        suspicions=suspicions,
         rank=found.rank,
         condition=found.condition,
         consistent_p=found.consistent_p,
         used=model.kinds,
-        assumed=geometry.assumed_names(),
-        phrases=_phrases(
-            verdict,
-            named,
-            stretches,
-            confounded,
-            suspicions,
-            settling,
-            geometry,
-            found.consistent_p < DISAGREE_P,
-        ),
+        assumed=assumed,
+        phrases=tuple(phrases),
+    )
+
+
+def _weighed(geometry: Geometry, readings: Sequence[Reading]) -> tuple[ReadingModel, Estimate, tuple[Suspicion, ...]]:
+    """The estimate from the readings that can be believed, and those that cannot."""
+    whole = reading_model(geometry, readings)
+    suspicions = suspicious_readings(whole, readings)
+    model = whole.without(tuple(kind for suspicion in suspicions for kind in suspicion.kinds))
+    found = estimate(model)
+    if found.consistent_p < DISAGREE_P:
+        confirmed = {reading.kind for reading in readings if reading.confirmed}
+        for suspicion in _disagreeing(model, confirmed):
+            suspicions = (*suspicions, suspicion)
+            model = model.without(suspicion.kinds)
+            found = estimate(model)
+    return model, found, suspicions
+
+
+def _unseen(geometry: Geometry, found: Estimate, moved: tuple[Position, ...]) -> tuple[Position, ...]:
+    limit = significance(len(geometry.positions))
+    return tuple(
+        position
+        for position, error in zip(geometry.positions, found.standard_error_m, strict=True)
+        if np.isfinite(error) and limit * error > MATTERS_M and position not in moved
     )
 
 
@@ -170,45 +179,45 @@ def _stretches(geometry: Geometry, found: Estimate) -> tuple[CordStretch, ...]:
     )
 
 
-def _phrases(
-    verdict: Verdict,
-    moved: tuple[Position, ...],
-    stretches: Sequence[CordStretch],
-    confounded: tuple[Position, ...],
-    suspicions: Sequence[Suspicion],
-    settling: Settling | None,
-    geometry: Geometry,
-    contradicting: bool,
-) -> tuple[Phrase, ...]:
-    phrases: list[Phrase] = [suspicion.phrase for suspicion in suspicions]
+def _verdict_phrases(verdict: Verdict, contradicting: bool) -> list[Phrase]:
     if verdict is Verdict.NOTHING_SEEN:
-        phrases.append(("no cord has moved by more than these tools can read",))
-    if verdict is Verdict.CANNOT_TELL:
-        phrases.append(("cannot tell which cord moved",))
-        if contradicting:
-            phrases.append(
-                ("the readings contradict each other or the brace arms: look for a bent part, measure the arms",)
+        return [("no cord has moved by more than these tools can read",)]
+    if verdict is not Verdict.CANNOT_TELL:
+        return []
+    phrases: list[Phrase] = [("cannot tell which cord moved",)]
+    if contradicting:
+        phrases.append(
+            ("the readings contradict each other or the brace arms: look for a bent part, measure the arms",)
+        )
+    return phrases
+
+
+def _moved_phrases(moved: Sequence[CordStretch]) -> list[Phrase]:
+    phrases: list[Phrase] = []
+    for cord in moved:
+        if cord.stretch_m is None or cord.standard_error_m is None:
+            continue
+        way = "longer" if cord.stretch_m > 0 else "shorter"
+        phrases.append(
+            (
+                f"{LABELS[cord.position]} is ",
+                length(abs(cord.stretch_m)),
+                f" {way}, give or take ",
+                length(cord.standard_error_m),
             )
-    for cord in stretches:
-        if cord.position in moved and cord.stretch_m is not None and cord.standard_error_m is not None:
-            way = "longer" if cord.stretch_m > 0 else "shorter"
-            phrases.append(
-                (
-                    f"{LABELS[cord.position]} is ",
-                    length(abs(cord.stretch_m)),
-                    f" {way}, give or take ",
-                    length(cord.standard_error_m),
-                )
-            )
-    if any(cord.position in moved and cord.stretch_m is not None and cord.stretch_m < 0 for cord in stretches):
+        )
+    if any(cord.stretch_m is not None and cord.stretch_m < 0 for cord in moved):
         phrases.append(
             ("cords do not shrink: was it twisted since the reference was taken, or is a reading wrong way round?",)
         )
-    if confounded and verdict is not Verdict.NOTHING_SEEN:
+    return phrases
+
+
+def _open_phrases(confounded: tuple[Position, ...], settling: Settling | None) -> list[Phrase]:
+    phrases: list[Phrase] = []
+    if confounded:
         names = listed([LABELS[position] for position in confounded])
         phrases.append((f"these readings cannot tell {names} apart",))
-    if settling is not None and verdict is not Verdict.NOTHING_SEEN:
+    if settling is not None:
         phrases.append(settling.phrase)
-    if geometry.assumed_names():
-        phrases.append(("some brace arms are assumed, not measured on this bow",))
-    return tuple(phrases)
+    return phrases
