@@ -223,7 +223,7 @@ def assert_same(one: Exposure, other: Exposure, rtol: float = 1e-9) -> None:
 
 
 @given(cord_lists, stay_lists, parking_lists, slack_lists, half_hours)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_agrees_with_the_plain_sum(cords, stays, parkings, slacks, now) -> None:
     ours = heat_exposure(fleet_of(cords, stays, parkings, slacks), PLACES, now)
     for number, (bow, fitted, lasted) in enumerate(cords):
