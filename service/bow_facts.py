@@ -9,19 +9,24 @@ from fleet.models import Bow, Deferral, Hold, NoticeMatch, ReferenceSet, SignedR
 from fleet.vocabulary import Origin
 from service.house import INSPECTING_NEEDS, MEASURED_NEEDS
 from service.instants import SECONDS_PER_DAY, day_of
-from service.models import CordWear
-from service.needs import BowFacts, CordFacts, OpenHold
+from service.models import CordWear, TimingDrift
+from service.needs import BowFacts, CordFacts, OpenHold, TimingFacts
+from service.orders.wording import label, measured, off_by
+from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
 SETTLE_IN_SHOTS = DEFAULTS["settle_in_shots"].value
 
 
-def bow_facts(bows: list[Bow], wears: list[CordWear], now: datetime) -> Iterator[tuple[Bow, BowFacts]]:
-    """Each bow with its facts; `wears` are the wear rows of their fitted cords, saved or not."""
+def bow_facts(
+    bows: list[Bow], wears: list[CordWear], drifts: list[TimingDrift], now: datetime
+) -> Iterator[tuple[Bow, BowFacts]]:
+    """Each bow with its facts; `wears` and `drifts` are the rows of their fitted cords, saved or not."""
     ids = [bow.pk for bow in bows]
     by_bow: dict[int, list[CordWear]] = defaultdict(list)
     for wear in wears:
         by_bow[wear.fitting.bow_id].append(wear)
+    first_out = _first_out(drifts)
     holds = _grouped(Hold.objects.filter(released=None).order_by("since"), ids)
     results = _grouped(SignedResult.objects.exclude(released_at=None).order_by("signed_at"), ids)
     sets = _grouped(ReferenceSet.objects.all(), ids)
@@ -40,6 +45,7 @@ def bow_facts(bows: list[Bow], wears: list[CordWear], now: datetime) -> Iterator
                 cords=tuple(_cord(wear, _measured_at(results[bow.pk], sets[bow.pk]), zone) for wear in by_bow[bow.pk]),
                 holds=tuple(OpenHold(h.reason, h.detail, day_of(h.since, zone)) for h in holds[bow.pk]),
                 deferred={d.need_kind: d.until for d in deferrals[bow.pk]},
+                timing=first_out.get(bow.pk),
                 notices=tuple((m.notice.title, m.notice.due_on) for m in matches[bow.pk] if m.notice.due_on),
             ),
         )
@@ -73,7 +79,7 @@ def _cord(wear: CordWear, measured_at: list[datetime], zone: str) -> CordFacts:
         life_used=wear.life_used,
         replace_on=wear.replace_on,
         replace_reason=wear.reason,
-        inspect_within_days=float("inf"),
+        inspect_within_days=wear.inspect_days,
         shots_since_fitted=wear.shots_weighted,
         shots_per_day=wear.shots_per_day,
         settled=_settled(wear, measured_at),
@@ -94,3 +100,23 @@ def _settled(wear: CordWear, measured_at: list[datetime]) -> bool:
         for moment in measured_at
         if moment > wear.fitting.fitted_at
     )
+
+
+def _first_out(drifts: list[TimingDrift]) -> dict[int, TimingFacts]:
+    """For each bow the measurement that is predicted to leave its tolerance first."""
+    found: dict[int, TimingFacts] = {}
+    for drift in sorted(drifts, key=lambda one: (one.leaves_on or date.max, one.kind)):
+        if drift.leaves_on is not None and drift.bow_id not in found:
+            found[drift.bow_id] = TimingFacts(drift.leaves_on, drift_told(drift))
+    return found
+
+
+def drift_told(drift: TimingDrift) -> str:
+    """`upper hole distance leaves 1/16 in about 14 March`, in the site's units."""
+    system = Units(drift.bow.site.units)
+    name, tolerance = label(drift.kind), measured(drift.kind, drift.tolerance_m, system)
+    basis = " (arms assumed)" if drift.rests_on_assumed else ""
+    now = off_by(drift.kind, drift.change_m, system)
+    if drift.leaves_on is None:
+        return f"{name}: now {now} by the estimate, inside {tolerance} for a year{basis}"
+    return f"{name} leaves {tolerance} about {drift.leaves_on}; now {now} by the estimate{basis}"

@@ -1,56 +1,107 @@
-"""Wear of each fitted cord: its totals over every bow it was on, and its rates on the one it is on now."""
+"""Wear of each fitted cord: its totals over every bow it was on, its rates on this one, its state at the last reset."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 
-from fleet.models import Fitting
-from service.gather import Coefficients, gather
+from fleet.models import CordReset, Fitting
+from service.gather import Gathered, gather
 from service.instants import SECONDS_PER_DAY, epoch_s
 from service.wear.arrays import Floats, Ints
 from service.wear.exposure import Exposure, exposure
 from service.wear.life import LifeShares, life_shares
-from service.wear.rows import CordRows
+from service.wear.rows import CordRows, picked
+from service.wear.vehicle import CabinModel
 
 # The mean use rate is taken over this many days, or since fitting where that is shorter. House choice.
 RATE_DAYS = 90.0
 SHORTEST_RATE_DAYS = 1.0
+SOME_FITTINGS = 500
 
 
 @dataclass(frozen=True, eq=False)
 class CordLives:
-    """Wear of each fitted cord: which fitting, its totals over all bows it was on, and its rates on this one."""
+    """Wear of each fitted cord, one row per entry of `fittings`."""
 
+    rows: Gathered
     fittings: list[Fitting]
+    cords: CordRows
     total: Exposure
+    at_reset: Exposure
+    reset_s: Floats
     life: LifeShares
     shots_per_day: Floats
+    heat_h_per_day: Floats
     life_per_day: LifeShares
-    coefficients: Coefficients
 
 
 def cord_lives(bow_ids: Iterable[int] | None, now: datetime) -> CordLives:
     """Wear of the cords fitted on some bows (None: all) as of `now`."""
-    rows = gather(bow_ids, now)
-    now_s = epoch_s(now)
-    per_fitting = exposure(rows.rows, rows.place_heats, now_s)
-    recent = exposure(rows.rows, rows.place_heats, now_s, now_s - RATE_DAYS * SECONDS_PER_DAY)
+    rows = gather(bow_ids)
+    now_s, cords = epoch_s(now), rows.rows.cords
     cord, fitted = _cords_of(rows.fittings)
-    cords = rows.rows.cords
-    shelf_fraction = np.array([rows.coefficients.of(f.cord.spec_id)["shelf_fraction"].value for f in rows.fittings])
-    total = _per_cord(per_fitting, cord, fitted)
-    window_days = np.clip((now_s - cords.fitted_s) / SECONDS_PER_DAY, SHORTEST_RATE_DAYS, RATE_DAYS)[fitted]
-    life = _life(total, rows.rows.cords, shelf_fraction, fitted)
-    lately = _life(_picked(recent, fitted), rows.rows.cords, shelf_fraction, fitted)
+    until_now = _exposure(rows, cords, now_s)
+    recent = _exposure(rows, cords, now_s, now_s - RATE_DAYS * SECONDS_PER_DAY)
+    reset_s = np.minimum(_resets(rows.fittings, cords), now_s)
+    at_reset = _exposure(rows, _until(cords, np.where(np.isnan(cords.removed_s), reset_s, cords.removed_s)), now_s)
+    total = _per_cord(until_now, cord, fitted)
+    days = np.clip((now_s - cords.fitted_s) / SECONDS_PER_DAY, SHORTEST_RATE_DAYS, RATE_DAYS)[fitted]
+    lately = _picked(recent, fitted)
+    mine = picked(cords, fitted)
+    shelf = _shelf_fractions(rows)[fitted]
+    used = _life(lately, mine, shelf)
     return CordLives(
-        [rows.fittings[i] for i in fitted],
-        total,
-        life,
-        recent.weighted_shots[fitted] / window_days,
-        LifeShares(lately.shots / window_days, lately.time / window_days, lately.heat / window_days),
-        rows.coefficients,
+        rows=rows,
+        fittings=[rows.fittings[i] for i in fitted],
+        cords=mine,
+        total=total,
+        at_reset=_per_cord(at_reset, cord, fitted),
+        reset_s=reset_s[fitted],
+        life=_life(total, mine, shelf),
+        shots_per_day=lately.weighted_shots / days,
+        heat_h_per_day=lately.heat_h / days,
+        life_per_day=LifeShares(used.shots / days, used.time / days, used.heat / days),
+    )
+
+
+def life_at(rows: Gathered, until_s: Floats) -> Floats:
+    """Life used of each fitting's cord as of an instant of its own, every earlier fitting of the cord included."""
+    cords = rows.rows.cords
+    ends = np.where(np.isnan(cords.removed_s), until_s, np.minimum(cords.removed_s, until_s))
+    parts = _exposure(rows, _until(cords, np.maximum(ends, cords.fitted_s)), float(np.max(until_s, initial=0.0)))
+    cord, _ = _cords_of(rows.fittings)
+    whole = _per_cord(parts, cord, np.arange(len(rows.fittings)))
+    return _life(whole, cords, _shelf_fractions(rows)).total
+
+
+def _exposure(rows: Gathered, cords: CordRows, now_s: float, since_s: float = -np.inf) -> Exposure:
+    house = rows.coefficients.house
+    cabin = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
+    reference = house["reference_temperature"].value
+    return exposure(replace(rows.rows, cords=cords), rows.place_heats, now_s, since_s, cabin, reference)
+
+
+def _until(cords: CordRows, ends_s: Floats) -> CordRows:
+    """The same cords, taken off at other instants."""
+    return replace(cords, removed_s=np.maximum(ends_s, cords.fitted_s))
+
+
+def _resets(fittings: Sequence[Fitting], cords: CordRows) -> Floats:
+    """When each fitting's timing was last reset: its latest reset on record, else its fitting."""
+    latest: dict[int, datetime] = {}
+    ids = [fitting.pk for fitting in fittings if fitting.removed_at is None]
+    resets = CordReset.objects.order_by("at").values_list("fitting_id", "at")
+    # One bow's cords are asked for by name; a whole fleet's are read through.
+    for fitting_id, at in resets.filter(fitting__in=ids) if len(ids) < SOME_FITTINGS else resets:
+        latest[fitting_id] = at
+    return np.array(
+        [
+            epoch_s(latest[f.pk]) if f.pk in latest else fitted
+            for f, fitted in zip(fittings, cords.fitted_s, strict=True)
+        ],
+        dtype=np.float64,
     )
 
 
@@ -58,14 +109,14 @@ def _cords_of(fittings: Sequence[Fitting]) -> tuple[Ints, Ints]:
     """For each fitting the number of its cord; and which fittings are the current ones."""
     numbers: dict[int, int] = {}
     cord = np.array([numbers.setdefault(f.cord_id, len(numbers)) for f in fittings], dtype=np.int64)
-    fitted = np.flatnonzero(np.array([f.removed_at is None for f in fittings], dtype=np.bool_))
+    fitted = np.flatnonzero(np.array([f.removed_at is None for f in fittings], dtype=np.bool_)).astype(np.int64)
     return cord, fitted
 
 
-def _per_cord(parts: Exposure, cord: Ints, fitted: Ints) -> Exposure:
-    """Sums over all fittings of a cord, in the order of the fitted ones."""
+def _per_cord(parts: Exposure, cord: Ints, chosen: Ints) -> Exposure:
+    """Sums over all fittings of a cord, in the order of the chosen ones."""
     size = int(cord.max()) + 1 if cord.size else 0
-    mine = cord[fitted]
+    mine = cord[chosen]
 
     def summed(values: Floats) -> Floats:
         totals = np.zeros(size)
@@ -93,14 +144,18 @@ def _picked(parts: Exposure, which: Ints) -> Exposure:
     )
 
 
-def _life(total: Exposure, cords: CordRows, shelf_fraction: Floats, fitted: Ints) -> LifeShares:
+def _shelf_fractions(rows: Gathered) -> Floats:
+    return np.array([rows.coefficients.of(f.cord.spec_id)["shelf_fraction"].value for f in rows.fittings])
+
+
+def _life(total: Exposure, cords: CordRows, shelf_fraction: Floats) -> LifeShares:
     return life_shares(
         total.weighted_shots,
         total.tension_h,
         total.shelf_h,
         total.heat_h,
-        cords.rated_shots[fitted],
-        cords.rated_h[fitted],
-        cords.heat_weight[fitted],
-        shelf_fraction[fitted],
+        cords.rated_shots,
+        cords.rated_h,
+        cords.heat_weight,
+        shelf_fraction,
     )

@@ -5,28 +5,32 @@ after one event equals the full rebuild. Everything saved here can be dropped.
 """
 
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import datetime
 
 import numpy as np
 from django.db import transaction
 
 from fleet.models import Bow, Site
-from fleet.vocabulary import Position
 from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
+from service.dates_ahead import replacement_bounds, stretching, timing_drifts
 from service.house import BENCH_WORK
-from service.instants import day_of, epoch_s
-from service.models import CordWear, Need, StaleBow
+from service.instants import day_of
+from service.learned import learn_all
+from service.models import CordWear, Need, StaleBow, TimingDrift
 from service.needs import needs_of
-from service.wear.coefficients import Label
-from service.wear.due import replacement_date
+from service.use_ahead import learn_use
+from service.wear_rows import points_of, wear_row
 
 BATCH = 500
 
 
 def rebuild(now: datetime) -> int:
-    """Compute every fitted cord and every need anew; returns how many cords."""
+    """Learn anew, then compute every fitted cord and every need; returns how many cords."""
     with transaction.atomic():
+        learn_all(now)
+        for site in Site.objects.all():
+            learn_use(site, now)
         CordWear.objects.exclude(fitting__removed_at=None).delete()
         count = _save(None, now)
         StaleBow.objects.all().delete()
@@ -73,66 +77,38 @@ def differences(now: datetime, tolerance: float = 1e-9) -> list[str]:
 
 def _save(bow_ids: list[int] | None, now: datetime) -> int:
     lives = cord_lives(bow_ids, now)
-    rows = wears(lives, now)
+    rows, drifts = wears(lives, now), []
     fields = [field.name for field in CordWear._meta.concrete_fields if field.name not in ("id", "fitting")]
     CordWear.objects.bulk_create(
         rows, update_conflicts=True, unique_fields=["fitting"], update_fields=fields, batch_size=BATCH
     )
-    _save_needs(bow_ids, rows, now)
+    stale = TimingDrift.objects.all() if bow_ids is None else TimingDrift.objects.filter(bow__in=bow_ids)
+    stale.delete()
+    if rows:
+        drifts = timing_drifts(lives, stretching(lives), now)
+        TimingDrift.objects.bulk_create(drifts, batch_size=BATCH)
+    _save_needs(bow_ids, rows, drifts, now)
     return len(rows)
 
 
 def wears(lives: CordLives, now: datetime) -> list[CordWear]:
     """The rows to save, one per fitted cord."""
-    return [_wear(lives, i, now) for i in range(len(lives.fittings))]
+    if not lives.fittings:
+        return []
+    stretch = stretching(lives)
+    known = points_of(lives)
+    bounds = replacement_bounds(lives, np.array([point.life_used for point, _ in known]), now)
+    return [wear_row(lives, stretch, i, known[i], bounds[i], now) for i in range(len(lives.fittings))]
 
 
-def replacement_point(site: Site, hard_limit_life: float | None) -> float:
-    """The life used at which a cord is replaced: the owner's cap, or the spec's hard limit where that is less."""
-    return site.replacement_cap if hard_limit_life is None else min(site.replacement_cap, hard_limit_life)
-
-
-def _wear(lives: CordLives, i: int, now: datetime) -> CordWear:
-    fitting = lives.fittings[i]
-    life = lives.life.row(i)
-    site = fitting.bow.site
-    point = replacement_point(site, fitting.cord.spec.hard_limit_life)
-    due = replacement_date(life, lives.life_per_day.row(i), float(lives.shots_per_day[i]), point, epoch_s(now))
-    replace_on = None
-    if due.due_s is not None:
-        replace_on = day_of(datetime.fromtimestamp(due.due_s, UTC), site.time_zone)
-    return CordWear(
-        fitting=fitting,
-        as_of=now,
-        shots_weighted=float(lives.total.weighted_shots[i]),
-        tension_h=float(lives.total.tension_h[i]),
-        shelf_h=float(lives.total.shelf_h[i]),
-        heat_h=float(lives.total.heat_h[i]),
-        hottest_c=None if np.isnan(lives.total.max_temperature_c[i]) else float(lives.total.max_temperature_c[i]),
-        life_shots=life.shots,
-        life_time=life.time,
-        life_heat=life.heat,
-        life_used=life.total,
-        shots_per_day=float(lives.shots_per_day[i]),
-        life_per_day=lives.life_per_day.row(i).total,
-        replacement_point=point,
-        replace_on=replace_on,
-        replace_basis=f"{due.label}: {due.reason}"[:300],
-        reason=life.reason(str(Position(fitting.position).label)),
-        assumed=sorted(
-            name for name, one in lives.coefficients.of(fitting.cord.spec_id).items() if one.label is Label.ASSUMED
-        ),
-    )
-
-
-def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], now: datetime) -> None:
+def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], drifts: list[TimingDrift], now: datetime) -> None:
     bows = Bow.objects.select_related("site", "spec_sheet").filter(retirement=None)
     stale = Need.objects.all()
     if bow_ids is not None:
         bows, stale = bows.filter(pk__in=bow_ids), stale.filter(bow__in=bow_ids)
     stale.delete()
     found: list[Need] = []
-    for bow, facts in bow_facts(list(bows), rows, now):
+    for bow, facts in bow_facts(list(bows), rows, drifts, now):
         today = day_of(now, bow.site.time_zone)
         for need in needs_of(facts, today):
             work = BENCH_WORK[need.kind]

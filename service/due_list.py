@@ -1,13 +1,23 @@
 """The due list: every fitted cord with life used, its shares, its date and the reason."""
 
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, timedelta
+from enum import StrEnum
 
-from django.db.models import F, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
 from fleet.models import Site
 from fleet.vocabulary import Position
 from service.models import CordWear
+
+SOON_DAYS = 14
+
+
+class When(StrEnum):
+    """Which replacement dates are wanted."""
+
+    PAST = "past"
+    SOON = "soon"
 
 
 @dataclass(frozen=True)
@@ -33,6 +43,15 @@ class DueRow:
         return {key: value.isoformat() if isinstance(value, date) else value for key, value in asdict(self).items()}
 
 
+@dataclass(frozen=True)
+class DueCounts:
+    """How many cords of a list are past their date, due within SOON_DAYS, and in all."""
+
+    past: int
+    soon: int
+    all: int
+
+
 def wears_in_order(site: Site | None = None) -> "QuerySet[CordWear]":
     """Wear of every fitted cord of bows in service, the soonest replacement first."""
     wears = CordWear.objects.select_related("fitting__bow__site", "fitting__bow__spec_sheet", "fitting__cord__spec")
@@ -40,6 +59,34 @@ def wears_in_order(site: Site | None = None) -> "QuerySet[CordWear]":
     if site is not None:
         wears = wears.filter(fitting__bow__site=site)
     return wears.order_by(F("replace_on").asc(nulls_last=True), "-life_used", "fitting__bow__tag", "fitting__position")
+
+
+def found_by(wears: "QuerySet[CordWear]", text: str = "", position: str = "") -> "QuerySet[CordWear]":
+    """Those whose bow's tag, cord's serial or lot holds the text, at a position; empty means any."""
+    if text:
+        wears = wears.filter(
+            Q(fitting__bow__tag__icontains=text)
+            | Q(fitting__cord__serial__icontains=text)
+            | Q(fitting__cord__lot__iexact=text)
+        )
+    return wears.filter(fitting__position=position) if position in Position.values else wears
+
+
+def due_when(wears: "QuerySet[CordWear]", when: str, today: date) -> "QuerySet[CordWear]":
+    """Those past their date before today, or due from today until SOON_DAYS from now; any other word means all."""
+    if when == When.PAST:
+        return wears.filter(replace_on__lt=today)
+    if when == When.SOON:
+        return wears.filter(replace_on__range=(today, today + timedelta(days=SOON_DAYS)))
+    return wears
+
+
+def counts_of(wears: "QuerySet[CordWear]", today: date) -> DueCounts:
+    """How many are past, soon, and in all; one query."""
+    soon = Q(replace_on__range=(today, today + timedelta(days=SOON_DAYS)))
+    past = Q(replace_on__lt=today)
+    found = wears.order_by().aggregate(past=Count("pk", filter=past), soon=Count("pk", filter=soon), all=Count("pk"))
+    return DueCounts(**found)
 
 
 def row_of(wear: CordWear) -> DueRow:

@@ -69,9 +69,9 @@ def coefficients() -> Coefficients:
     return Coefficients(house, by_spec)
 
 
-def gather(bow_ids: Iterable[int] | None, now: datetime) -> Gathered:
-    """Everything that wears the cords of these bows (None: of all), as of `now`."""
-    fittings = _fittings(bow_ids)
+def gather(bow_ids: Iterable[int] | None, *, removed_too: bool = False) -> Gathered:
+    """Everything that wears the cords fitted on these bows (None: on all); `removed_too`: every cord there ever was."""
+    fittings = _fittings(bow_ids, removed_too)
     chosen = None if bow_ids is None else sorted({*bow_ids, *(fitting.bow_id for fitting in fittings)})
     bows = list(_of(Bow.objects.select_related("site", "spec_sheet").order_by("pk"), "pk", chosen))
     table = coefficients()
@@ -135,9 +135,9 @@ def _of(rows: QuerySet[Any], field: str, chosen: list[int] | None) -> QuerySet[A
     return rows if chosen is None else rows.filter(**{f"{field}__in": chosen})
 
 
-def _fittings(bow_ids: Iterable[int] | None) -> list[Fitting]:
+def _fittings(bow_ids: Iterable[int] | None, removed_too: bool) -> list[Fitting]:
     """All fittings of every cord that is on these bows now: a cord's life follows it between bows."""
-    on_now = Fitting.objects.filter(removed_at=None)
+    on_now = Fitting.objects.all() if removed_too else Fitting.objects.filter(removed_at=None)
     if bow_ids is not None:
         on_now = on_now.filter(bow__in=list(bow_ids))
     rows = Fitting.objects.select_related("cord__spec", "bow__site", "bow__spec_sheet").filter(

@@ -21,7 +21,7 @@ class EpochSeconds(Func):
 
     def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
         """SQLite stores instants as text in UTC."""
-        return self.as_sql(compiler, connection, template="CAST(STRFTIME('%%s', %(expressions)s) AS REAL)", **context)
+        return self.as_sql(compiler, connection, template="CAST(STRFTIME('%%%%s', %(expressions)s) AS REAL)", **context)
 
 
 def epoch_s(moment: datetime | None) -> float:

@@ -65,8 +65,16 @@ class CordWear(models.Model):
     shots_per_day = models.FloatField()
     life_per_day = models.FloatField()
     replacement_point = models.FloatField()
+    point_reason = models.CharField(max_length=400)
+    replace_from = models.DateField(null=True)
     replace_on = models.DateField(null=True)
+    replace_until = models.DateField(null=True)
     replace_basis = models.CharField(max_length=300)
+    inspect_days = models.FloatField()
+    inspect_reason = models.CharField(max_length=400)
+    reset_at = models.DateTimeField()
+    strain = models.FloatField()
+    creep_strain_per_day = models.FloatField()
     reason = models.CharField(max_length=200)
     assumed = models.JSONField(default=list)
 
@@ -91,6 +99,60 @@ class CordWear(models.Model):
             "heat": round(heat, 2),
             "point": round(min(self.replacement_point * 100, longest), 2),
         }
+
+
+class TimingDrift(models.Model):
+    """Derived: the predicted change (m) of one reference measurement since the reset, and when it leaves tolerance."""
+
+    bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="drifts")
+    kind = models.CharField(max_length=24, choices=MeasurementKind.choices)
+    change_m = models.FloatField()
+    tolerance_m = models.FloatField()
+    leaves_from = models.DateField(null=True)
+    leaves_on = models.DateField(null=True)
+    leaves_until = models.DateField(null=True)
+    rests_on_assumed = models.BooleanField()
+
+    class Meta:
+        ordering = ["leaves_on", "kind"]
+        constraints = [models.UniqueConstraint(fields=["bow", "kind"], name="timing_drift_once")]
+
+
+class SpecLife(models.Model):
+    """Derived: what the shop's history says of the life of one cord spec (Weibull in life used)."""
+
+    cord_spec = models.OneToOneField(CordSpec, on_delete=models.CASCADE, related_name="life")
+    learned_at = models.DateTimeField()
+    eta = models.FloatField()
+    beta = models.FloatField()
+    b10_lower = models.FloatField()
+    b10_upper = models.FloatField()
+    condemned = models.PositiveIntegerField()
+    account = models.TextField()
+
+
+class SiteUse(models.Model):
+    """Derived: the rhythm of hires at a site, and what a bow without history is taken to do there."""
+
+    site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="use")
+    learned_at = models.DateTimeField()
+    weekday = models.JSONField()
+    season = models.JSONField()
+    season_learned = models.BooleanField()
+    group_mean = models.FloatField()
+    group_worth_days = models.FloatField()
+    shots_mean = models.FloatField()
+    shots_relative_sd = models.FloatField()
+
+
+class BowUse(models.Model):
+    """Derived: belief about one bow's sessions per ordinary open day, and shots per session."""
+
+    bow = models.OneToOneField(Bow, on_delete=models.CASCADE, related_name="use")
+    shape = models.FloatField()
+    inverse_scale = models.FloatField()
+    shots_mean = models.FloatField()
+    shots_mean_relative_sd = models.FloatField()
 
 
 class StaleBow(models.Model):

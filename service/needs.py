@@ -25,8 +25,14 @@ class CordFacts:
     shots_per_day: float
     settled: bool
     settle_in_shots: float
-    timing_due_on: date | None = None
-    timing_reason: str = ""
+
+
+@dataclass(frozen=True)
+class TimingFacts:
+    """The first reference measurement that is predicted to leave its tolerance, and when."""
+
+    due_on: date
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -49,6 +55,7 @@ class BowFacts:
     inspection_max_days: int
     cords: tuple[CordFacts, ...]
     holds: tuple[OpenHold, ...] = ()
+    timing: TimingFacts | None = None
     deferred: dict[str, date] = field(default_factory=dict)
     notices: tuple[tuple[str, date], ...] = ()
 
@@ -145,7 +152,7 @@ def inspection(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
     step = min(float(bow.inspection_max_days), nearest.inspect_within_days)
     due = since + timedelta(days=max(1, int(step)))
     told = f"last looked over on {since}" if bow.last_inspected_on else f"never inspected since it came on {since}"
-    if nearest.inspect_within_days < bow.inspection_max_days:
+    if int(step) < bow.inspection_max_days:
         why = f"{nearest.position.replace('_', ' ')} at {nearest.life_used:.2f} of rated life allows {int(step)} days"
     else:
         why = f"the house maximum is {bow.inspection_max_days} days"
@@ -155,13 +162,11 @@ def inspection(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
 
 def timing_check(bow: BowFacts) -> Iterable[NeedFacts]:
     """The first reference measurement is predicted to leave its tolerance."""
-    dated = [cord for cord in bow.cords if cord.timing_due_on is not None]
-    if not dated:
+    if bow.timing is None:
         return
-    first = min(dated, key=lambda cord: (cord.timing_due_on or date.max, cord.position))
-    due = first.timing_due_on or date.max
+    due = bow.timing.due_on
     early = timedelta(days=BENCH_WORK[NeedKind.TIMING_CHECK].days_early)
-    yield NeedFacts(NeedKind.TIMING_CHECK, first.timing_reason, due - early, due, None, first.fitting_id)
+    yield NeedFacts(NeedKind.TIMING_CHECK, bow.timing.reason, due - early, due, None)
 
 
 def settle_in(bow: BowFacts, today: date) -> Iterable[NeedFacts]:

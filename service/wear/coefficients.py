@@ -49,9 +49,7 @@ class Coefficient:
     def with_value(self, value: float, source: str, label: Label = Label.ASSUMED) -> Coefficient:
         """The same coefficient with the shop's own value, its source, and the label that the source deserves."""
         if not source.strip():
-            raise ValueError(
-                f"{self.name}: say where {value} {self.unit} comes from; a value without source is lost"
-            )
+            raise ValueError(f"{self.name}: say where {value} {self.unit} comes from; a value without source is lost")
         return replace(self, value=value, source=source, label=label)
 
 
@@ -84,9 +82,7 @@ _TABLE: Final = (
         288.15,
         303.15,
     ),
-    Coefficient(
-        "heat_weight_hmpe", 1.0, "1", Label.ASSUMED, "the reference fibre: weight 1 by definition", 0.0, 1.0
-    ),
+    Coefficient("heat_weight_hmpe", 1.0, "1", Label.ASSUMED, "the reference fibre: weight 1 by definition", 0.0, 1.0),
     Coefficient(
         "heat_weight_hmpe_lcp_blend",
         1.0,
@@ -107,31 +103,17 @@ _TABLE: Final = (
         0.25,
         12.0,
     ),
-    Coefficient(
-        "indoor_temperature", 21.0, "degC", Label.ASSUMED, "house choice where no logger is", -30.0, 45.0
-    ),
+    Coefficient("indoor_temperature", 21.0, "degC", Label.ASSUMED, "house choice where no logger is", -30.0, 45.0),
     # parked vehicles (the rise itself is the published table in vehicle.py)
     Coefficient("cabin_shade_factor", 0.55, "1", Label.ASSUMED, "no published factor was found", 0.1, 1.0),
-    Coefficient(
-        "cabin_boot_factor", 0.6, "1", Label.ASSUMED, "no published boot-vs-cabin factor was found", 0.1, 1.2
-    ),
-    Coefficient(
-        "cabin_cap", 76.0, "degC", Label.ASSUMED, "ceiling of a cabin estimate; from memory", 60.0, 90.0
-    ),
+    Coefficient("cabin_boot_factor", 0.6, "1", Label.ASSUMED, "no published boot-vs-cabin factor was found", 0.1, 1.2),
+    Coefficient("cabin_cap", 76.0, "degC", Label.ASSUMED, "ceiling of a cabin estimate; from memory", 60.0, 90.0),
     # heat cautions
-    Coefficient(
-        "heat_caution_notice", 60.0, "degC", Label.ASSUMED, "house choice, far under melting", 40.0, 75.0
-    ),
-    Coefficient(
-        "heat_caution_inspect", 70.0, "degC", Label.ASSUMED, "house choice, far under melting", 50.0, 85.0
-    ),
-    Coefficient(
-        "heat_caution_hold", 80.0, "degC", Label.ASSUMED, "house choice, far under melting", 55.0, 100.0
-    ),
+    Coefficient("heat_caution_notice", 60.0, "degC", Label.ASSUMED, "house choice, far under melting", 40.0, 75.0),
+    Coefficient("heat_caution_inspect", 70.0, "degC", Label.ASSUMED, "house choice, far under melting", 50.0, 85.0),
+    Coefficient("heat_caution_hold", 80.0, "degC", Label.ASSUMED, "house choice, far under melting", 55.0, 100.0),
     # shots and time
-    Coefficient(
-        "load_exponent", 8.0, "1", Label.ASSUMED, "no published exponent for these cords was found", 5.0, 13.0
-    ),
+    Coefficient("load_exponent", 8.0, "1", Label.ASSUMED, "no published exponent for these cords was found", 5.0, 13.0),
     Coefficient(
         "shelf_fraction",
         0.25,
@@ -143,12 +125,25 @@ _TABLE: Final = (
         1.0,
     ),
     Coefficient("rated_shots_hmpe", 5_000.0, "shots", Label.COMMON_PRACTICE, _PRACTICE, 500.0, 50_000.0),
-    Coefficient(
-        "rated_shots_polyester", 10_000.0, "shots", Label.COMMON_PRACTICE, _PRACTICE, 500.0, 100_000.0
-    ),
+    Coefficient("rated_shots_polyester", 10_000.0, "shots", Label.COMMON_PRACTICE, _PRACTICE, 500.0, 100_000.0),
     Coefficient("rated_months_personal", 24.0, "months", Label.COMMON_PRACTICE, _PRACTICE, 3.0, 60.0),
     Coefficient("rated_months_rental", 12.0, "months", Label.COMMON_PRACTICE, _PRACTICE, 3.0, 60.0),
     Coefficient("rated_months_polyester", 24.0, "months", Label.COMMON_PRACTICE, _PRACTICE, 3.0, 60.0),
+    Coefficient(
+        "shot_wear_log_sd", 0.10, "1", Label.ASSUMED, "how far rated shots may be off, as a spread of its log", 0.0, 0.5
+    ),
+    Coefficient(
+        "time_wear_log_sd",
+        0.15,
+        "1",
+        Label.ASSUMED,
+        "how far rated months with heat may be off, as a spread of its log",
+        0.0,
+        0.5,
+    ),
+    Coefficient(
+        "creep_log_sd", 0.69, "1", Label.ASSUMED, "the creep rate lies within a factor of 2 two times in three", 0.05, 1.5
+    ),
     # stretch
     Coefficient(
         "settle_in_strain",
@@ -215,15 +210,9 @@ _TABLE: Final = (
         0.3,
         1.5,
     ),
-    Coefficient(
-        "unnoticed_risk", 0.01, "1", Label.ASSUMED, "house choice: condemned between checks", 0.0001, 0.2
-    ),
-    Coefficient(
-        "inspection_interval_max", 30.0, "days", Label.ASSUMED, "house maximum in rental use", 1.0, 180.0
-    ),
-    Coefficient(
-        "timing_grace", 7.0, "days", Label.ASSUMED, "house choice past a predicted timing check", 0.0, 30.0
-    ),
+    Coefficient("unnoticed_risk", 0.01, "1", Label.ASSUMED, "house choice: condemned between checks", 0.0001, 0.2),
+    Coefficient("inspection_interval_max", 30.0, "days", Label.ASSUMED, "house maximum in rental use", 1.0, 180.0),
+    Coefficient("timing_grace", 7.0, "days", Label.ASSUMED, "house choice past a predicted timing check", 0.0, 30.0),
 )
 
 DEFAULTS: Final[Mapping[str, Coefficient]] = MappingProxyType({entry.name: entry for entry in _TABLE})

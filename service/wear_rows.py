@@ -1,0 +1,123 @@
+"""One fitted cord's wear as a row to save: life used, replacement point and dates, inspection step, stretch."""
+
+from datetime import UTC, date, datetime
+
+import numpy as np
+
+from fleet.models import CordSpec, Site
+from fleet.vocabulary import Position
+from service.cord_lives import CordLives
+from service.dates_ahead import Bounds, Stretching
+from service.house import BENCH_WORK, SET_UP_MINUTES
+from service.instants import day_of, epoch_s
+from service.learned import lives_in_order
+from service.models import CordWear, NeedKind
+from service.wear.coefficients import Label
+from service.wear.due import replacement_date
+from service.wear.inspection import NextInspection, next_inspection
+from service.wear.replacement import ReplacementCosts, ReplacementPoint, replacement_point
+from service.wear.weibull import WeibullLife
+
+# A condemned cord costs the rental days until its replacement is on the bow; the house keeps common cords on the
+# shelf, so no more than a week is counted. House choice.
+LONGEST_WAIT_DAYS = 7
+SHORTEST_WAIT_DAYS = 1
+MINUTES_PER_HOUR = 60
+SMALLEST_COST = 0.01
+
+
+def points_of(lives: CordLives) -> list[tuple[ReplacementPoint, WeibullLife]]:
+    """Where to replace each cord, and the life it is planned with; computed once per cord spec and site."""
+    known: dict[tuple[int, int], ReplacementPoint] = {}
+    planned_with = lives_in_order(lives.rows, lives.fittings)
+    found = []
+    for fitting, life in zip(lives.fittings, planned_with, strict=True):
+        spec, site = fitting.cord.spec, fitting.bow.site
+        if (spec.pk, site.pk) not in known:
+            costs = costs_of(spec, site, fitting.bow.spec_sheet.bow_kind)
+            known[spec.pk, site.pk] = replacement_point(life, costs, site.replacement_cap, spec.hard_limit_life)
+        found.append((known[spec.pk, site.pk], life))
+    return found
+
+
+def costs_of(spec: CordSpec, site: Site, bow_kind: str) -> ReplacementCosts:
+    """A planned change: the cord and its bench time. Condemned in use: that, and the rental days lost meanwhile."""
+    minutes = BENCH_WORK[NeedKind.REPLACEMENT].minutes(bow_kind) + SET_UP_MINUTES
+    labour = float(site.labour_rate_per_hour) * minutes / MINUTES_PER_HOUR
+    planned = max(float(spec.price) + labour, SMALLEST_COST)
+    wait = min(max(spec.lead_days, SHORTEST_WAIT_DAYS), LONGEST_WAIT_DAYS)
+    return ReplacementCosts(planned, planned + wait * float(site.rental_value_per_day), site.currency)
+
+
+def wear_row(
+    lives: CordLives,
+    stretch: Stretching,
+    i: int,
+    known: tuple[ReplacementPoint, WeibullLife],
+    bounds: Bounds,
+    now: datetime,
+) -> CordWear:
+    """The row of cord `i`."""
+    fitting, (point, planned_with) = lives.fittings[i], known
+    life, rate = lives.life.row(i), lives.life_per_day.row(i)
+    look = _next_look(lives, i, planned_with)
+    hottest = float(lives.total.max_temperature_c[i])
+    replace_on, basis = _date(lives, i, point.life_used, bounds, now)
+    return CordWear(
+        fitting=fitting,
+        as_of=now,
+        shots_weighted=float(lives.total.weighted_shots[i]),
+        tension_h=float(lives.total.tension_h[i]),
+        shelf_h=float(lives.total.shelf_h[i]),
+        heat_h=float(lives.total.heat_h[i]),
+        hottest_c=None if np.isnan(hottest) else hottest,
+        life_shots=life.shots,
+        life_time=life.time,
+        life_heat=life.heat,
+        life_used=life.total,
+        shots_per_day=float(lives.shots_per_day[i]),
+        life_per_day=rate.total,
+        replacement_point=point.life_used,
+        point_reason=point.reason[:400],
+        replace_from=bounds.early,
+        replace_on=replace_on,
+        replace_until=bounds.late,
+        replace_basis=basis[:300],
+        inspect_days=look.days,
+        inspect_reason=look.reason[:400],
+        reset_at=datetime.fromtimestamp(float(lives.reset_s[i]), UTC),
+        strain=float(stretch.strain[i]),
+        creep_strain_per_day=float(stretch.creep_per_day[i]),
+        reason=life.reason(str(Position(fitting.position).label)),
+        assumed=assumed_names(lives, i),
+    )
+
+
+def assumed_names(lives: CordLives, i: int) -> list[str]:
+    """The coefficients of cord `i` that nobody has published or measured."""
+    table = lives.rows.coefficients.of(lives.fittings[i].cord.spec_id)
+    return sorted(name for name, one in table.items() if one.label is Label.ASSUMED)
+
+
+def _next_look(lives: CordLives, i: int, planned_with: WeibullLife) -> NextInspection:
+    site: Site = lives.fittings[i].bow.site
+    return next_inspection(
+        max(lives.life.row(i).total, 0.0),
+        max(lives.life_per_day.row(i).total, 0.0),
+        planned_with,
+        site.undetected_risk_target,
+        site.inspection_max_days,
+    )
+
+
+def _date(lives: CordLives, i: int, point: float, bounds: Bounds, now: datetime) -> tuple[date | None, str]:
+    """The 50 % date; beyond the horizon of the forecast, the date at the mean rate, and it says so."""
+    if bounds.middle is not None:
+        shown = [f"{day}" if day else "beyond two years" for day in (bounds.early, bounds.late)]
+        return bounds.middle, f"50 % date of the use forecast; 10 % by {shown[0]}, 90 % by {shown[1]}"
+    due = replacement_date(
+        lives.life.row(i), lives.life_per_day.row(i), float(lives.shots_per_day[i]), point, epoch_s(now)
+    )
+    zone = lives.fittings[i].bow.site.time_zone
+    day = None if due.due_s is None else day_of(datetime.fromtimestamp(due.due_s, UTC), zone)
+    return day, f"{due.label}: {due.reason}"
