@@ -151,7 +151,7 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=40)),
                 ('value', models.FloatField()),
                 ('unit', models.CharField(max_length=20)),
-                ('label', models.CharField(choices=[('published', 'published'), ('common practice', 'common practice'), ('assumed', 'assumed'), ('learned', 'learned')], max_length=16)),
+                ('label', models.CharField(choices=[('published', 'published'), ('common practice', 'common practice'), ('assumed', 'assumed')], max_length=16)),
                 ('source', models.CharField(max_length=200)),
                 ('set_at', models.DateTimeField()),
                 ('superseded_at', models.DateTimeField(blank=True, null=True)),

@@ -146,7 +146,7 @@ class CoefficientSetting(models.Model):
     unit = models.CharField(max_length=20)
     label = models.CharField(
         max_length=16,
-        choices=[(label, label) for label in ("published", "common practice", "assumed", "learned")],
+        choices=[(label, label) for label in ("published", "common practice", "assumed")],
     )
     source = models.CharField(max_length=200)
     set_at = models.DateTimeField()
