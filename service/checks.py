@@ -1,11 +1,16 @@
 """System checks: bad configuration is named at start, not met at run time."""
 
+import os
 import zoneinfo
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, register
 from django.db import connection
+
+from service.embedded import address
+from service.embedded.broker import SOCKET_PATH_MAX_BYTES
 
 
 @register()
@@ -60,5 +65,62 @@ def database_engine_is_supported(**_kwargs: object) -> list[CheckMessage]:
             f"The database engine {connection.vendor!r} is not supported.",
             hint="Use sqlite:// or postgres:// in BRACEBOOK_DATABASE_URL.",
             id="bracebook.E004",
+        )
+    ]
+
+
+@register()
+def public_url_is_an_address_to_go_to(**_kwargs: object) -> list[CheckMessage]:
+    """A server may listen everywhere; nobody can go there."""
+    if urlsplit(settings.PUBLIC_URL).hostname not in {"0.0.0.0", "::"}:
+        return []
+    return [
+        Error(
+            f"The public address is {settings.PUBLIC_URL}: codes on paper would carry it, and no phone can open it.",
+            hint="Set BRACEBOOK_PUBLIC_URL to the address that phones reach, for example https://192.0.2.10:8000",
+            id="bracebook.E005",
+        )
+    ]
+
+
+@register()
+def bind_address_is_readable(**_kwargs: object) -> list[CheckMessage]:
+    """`start` and the health checks need both parts of it."""
+    try:
+        address.from_text(settings.BIND)
+    except ValueError as problem:
+        return [Error(str(problem), id="bracebook.E006")]
+    return []
+
+
+@register()
+def certificate_has_its_key(**_kwargs: object) -> list[CheckMessage]:
+    """HTTPS needs both files, readable by this user."""
+    given = {"BRACEBOOK_TLS_CERTIFICATE": settings.TLS_CERTIFICATE, "BRACEBOOK_TLS_KEY": settings.TLS_KEY}
+    if not any(given.values()):
+        return []
+    return [
+        Error(
+            f"{name} is {value!r}: no file that can be read is there.",
+            hint="Give a certificate and its key, both PEM and the key in PKCS #8; or neither, for plain HTTP.",
+            id="bracebook.E007",
+        )
+        for name, value in given.items()
+        if not (value and os.access(value, os.R_OK) and Path(value).is_file())
+    ]
+
+
+@register()
+def broker_socket_path_fits(**_kwargs: object) -> list[CheckMessage]:
+    """The system keeps a socket's path in a field of fixed size."""
+    length = len(os.fsencode(settings.BROKER_SOCKET))
+    if settings.CELERY_BROKER_URL != settings.EMBEDDED_BROKER_URL or length <= SOCKET_PATH_MAX_BYTES:
+        return []
+    return [
+        Error(
+            f"The broker's socket {settings.BROKER_SOCKET} has a path of {length} bytes; "
+            f"a socket may have {SOCKET_PATH_MAX_BYTES}.",
+            hint="Set BRACEBOOK_DATA_DIR to a directory with a shorter path.",
+            id="bracebook.E008",
         )
     ]

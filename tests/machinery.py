@@ -30,15 +30,18 @@ def wait_for(what: str, ready: Callable[[], bool], seconds: float = PATIENCE_S) 
 
 
 class Process:
-    """A program in a process group of its own, with its output in a file."""
+    """A program in a process group of its own, with its output in a file.
 
-    def __init__(self, command: list[str], log: Path, env: dict[str, str] | None = None) -> None:
+    `env` adds to this process's environment, or is all of it where `inherit` is false.
+    """
+
+    def __init__(self, command: list[str], log: Path, env: dict[str, str] | None = None, inherit: bool = True) -> None:
         self.log = log
         with log.open("ab") as output:
             self.popen = subprocess.Popen(
                 command,
                 cwd=REPOSITORY,
-                env={**os.environ, **(env or {})},
+                env={**(os.environ if inherit else {}), **(env or {})},
                 stdin=subprocess.DEVNULL,
                 stdout=output,
                 stderr=subprocess.STDOUT,

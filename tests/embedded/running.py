@@ -52,8 +52,8 @@ class Start:
         clean = {name: value for name, value in os.environ.items() if not name.startswith("BRACEBOOK_")}
         data_directory.mkdir(exist_ok=True)
         log = data_directory.parent / f"{data_directory.name}.start-{len(list(data_directory.parent.iterdir()))}.txt"
-        command = ["/usr/bin/env", "-i", *(f"{name}={value}" for name, value in (clean | env).items())]
-        self.process = Process([*command, sys.executable, "manage.py", "start", "--no-demo", *options], log)
+        command = [sys.executable, "manage.py", "start", "--no-demo", *options]
+        self.process = Process(command, log, clean | env, inherit=False)
 
     @property
     def output(self) -> str:
