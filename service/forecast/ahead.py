@@ -89,15 +89,19 @@ class CumulativeShots:
     none: FloatArray
 
     def at_least(self, shots: FloatArray, row: IntArray, day: IntArray) -> FloatArray:
-        """Probability that bow `row` has taken at least `shots` by the end of `day` (0-based); arrays (k,) or (k, m).
+        """Probability that bow `row` has taken at least `shots` by the end of `day` (0-based); all arrays (k,).
 
         `shots` at or below 0 are certain.
         """
-        mean, variance, none = (a[row, day].reshape(shots.shape[:1] + (1,) * (shots.ndim - 1)) for a in self._arrays)
+        given_any = self.at_least_given_any(shots[:, None], row, day)[:, 0]
+        return np.where(shots <= 0.0, 1.0, (1.0 - self.none[row, day]) * given_any)
+
+    def at_least_given_any(self, shots: FloatArray, row: IntArray, day: IntArray) -> FloatArray:
+        """The same for `shots` (k, m), given that there was a session at all; 0 where there can be none."""
+        mean, variance, none = (a[row, day][:, None] for a in self._arrays)
         shape, scale = _positive_part(mean, variance, none)
-        wanted = np.maximum(shots, 0.0)
-        tail = np.where(shape > 0.0, special.gammaincc(np.maximum(shape, 1e-300), wanted / scale), 0.0)
-        return np.where(shots <= 0.0, 1.0, (1.0 - none) * tail)
+        tail = special.gammaincc(np.maximum(shape, 1e-300), np.maximum(shots, 0.0) / scale)
+        return np.where(shape > 0.0, tail, 0.0)
 
     def quantile(self, probability: float, day: int) -> FloatArray:
         """Shots not exceeded with `probability` by the end of `day` (0-based), (n,)."""
