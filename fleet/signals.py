@@ -4,5 +4,7 @@ from django.dispatch import Signal
 
 # Sent with `bow_ids: set[int]`: facts of these bows changed, so whatever was computed from them is stale.
 bows_touched = Signal()
+# Sent with `bow_id: int`, `added: list[Shots]`, `struck: list[Shots]`: nothing but these entries of a bow changed.
+shots_changed = Signal()
 # Sent with `place_ids: set[int]` and `since: datetime`: temperatures of these places changed from that instant on.
 places_touched = Signal()

@@ -9,13 +9,14 @@ import numpy as np
 from fleet.models import CordReset, Fitting
 from service.gather import Gathered, gather
 from service.instants import SECONDS_PER_DAY, epoch_s
+from service.use_ahead import mean_shots_per_day
 from service.wear.arrays import Floats, Ints
 from service.wear.exposure import Exposure, exposure
 from service.wear.life import LifeShares, life_shares
-from service.wear.rows import CordRows, picked
+from service.wear.rows import CordRows, ShotRows, picked
 from service.wear.vehicle import CabinModel
 
-# The mean use rate is taken over this many days, or since fitting where that is shorter. House choice.
+# Time and heat a day are taken over this many days, or since fitting where that is shorter. House choice.
 RATE_DAYS = 90.0
 SHORTEST_RATE_DAYS = 1.0
 SOME_FITTINGS = 500
@@ -38,32 +39,54 @@ class CordLives:
 
 
 def cord_lives(bow_ids: Iterable[int] | None, now: datetime) -> CordLives:
-    """Wear of the cords fitted on some bows (None: all) as of `now`."""
+    """Wear of the cords fitted on some bows (None: all) as of `now`, from their whole history."""
     rows = gather(bow_ids)
     now_s, cords = epoch_s(now), rows.rows.cords
     cord, fitted = _cords_of(rows.fittings)
     until_now = _exposure(rows, cords, now_s)
-    recent = _exposure(rows, cords, now_s, now_s - RATE_DAYS * SECONDS_PER_DAY)
     reset_s = np.minimum(_resets(rows.fittings, cords), now_s)
     at_reset = _exposure(rows, _until(cords, np.where(np.isnan(cords.removed_s), reset_s, cords.removed_s)), now_s)
-    total = _per_cord(until_now, cord, fitted)
-    days = np.clip((now_s - cords.fitted_s) / SECONDS_PER_DAY, SHORTEST_RATE_DAYS, RATE_DAYS)[fitted]
-    lately = _picked(recent, fitted)
-    mine = picked(cords, fitted)
-    shelf = _shelf_fractions(rows)[fitted]
-    used = _life(lately, mine, shelf)
+    return with_rates(
+        rows,
+        fitted,
+        _per_cord(until_now, cord, fitted),
+        _per_cord(at_reset, cord, fitted),
+        reset_s[fitted],
+        now,
+    )
+
+
+def with_rates(
+    rows: Gathered, fitted: Ints, total: Exposure, at_reset: Exposure, reset_s: Floats, now: datetime
+) -> CordLives:
+    """Life used and what it grows by: shots by the bow's learned use, time and heat by the last 90 days."""
+    cords, now_s = picked(rows.rows.cords, fitted), epoch_s(now)
+    fittings = [rows.fittings[i] for i in fitted]
+    since_s = now_s - RATE_DAYS * SECONDS_PER_DAY
+    lately = heat_exposure_of(rows, cords, now_s, since_s)
+    days = np.clip((now_s - cords.fitted_s) / SECONDS_PER_DAY, SHORTEST_RATE_DAYS, RATE_DAYS)
+    shelf = _shelf_fractions(rows, fittings)
+    used = _life(lately, cords, shelf)
+    weight = shot_weight(rows, cords)
+    per_day = mean_shots_per_day([fitting.bow for fitting in fittings], now) * weight
     return CordLives(
         rows=rows,
-        fittings=[rows.fittings[i] for i in fitted],
-        cords=mine,
+        fittings=fittings,
+        cords=cords,
         total=total,
-        at_reset=_per_cord(at_reset, cord, fitted),
-        reset_s=reset_s[fitted],
-        life=_life(total, mine, shelf),
-        shots_per_day=lately.weighted_shots / days,
+        at_reset=at_reset,
+        reset_s=reset_s,
+        life=_life(total, cords, shelf),
+        shots_per_day=per_day,
         heat_h_per_day=lately.heat_h / days,
-        life_per_day=LifeShares(used.shots / days, used.time / days, used.heat / days),
+        life_per_day=LifeShares(per_day / cords.rated_shots, used.time / days, used.heat / days),
     )
+
+
+def shot_weight(rows: Gathered, cords: CordRows) -> Floats:
+    """(w / w_rated)^m of each cord at its bow's present peak weight; 1 where that was never recorded."""
+    own = rows.peak_weight_n[cords.bow]
+    return np.where(np.isnan(own), 1.0, (own / cords.rated_peak_weight_n) ** cords.load_exponent)
 
 
 def life_at(rows: Gathered, until_s: Floats) -> Floats:
@@ -73,7 +96,7 @@ def life_at(rows: Gathered, until_s: Floats) -> Floats:
     parts = _exposure(rows, _until(cords, np.maximum(ends, cords.fitted_s)), float(np.max(until_s, initial=0.0)))
     cord, _ = _cords_of(rows.fittings)
     whole = _per_cord(parts, cord, np.arange(len(rows.fittings)))
-    return _life(whole, cords, _shelf_fractions(rows)).total
+    return _life(whole, cords, _shelf_fractions(rows, rows.fittings)).total
 
 
 def _exposure(rows: Gathered, cords: CordRows, now_s: float, since_s: float = -np.inf) -> Exposure:
@@ -81,6 +104,13 @@ def _exposure(rows: Gathered, cords: CordRows, now_s: float, since_s: float = -n
     cabin = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
     reference = house["reference_temperature"].value
     return exposure(replace(rows.rows, cords=cords), rows.place_heats, now_s, since_s, cabin, reference)
+
+
+def heat_exposure_of(rows: Gathered, cords: CordRows, now_s: float, since_s: float) -> Exposure:
+    """Time and heat of cords in a window, whatever shots there were."""
+    nothing = np.empty(0)
+    none = ShotRows(np.empty(0, dtype=np.int64), nothing, nothing, nothing, nothing)
+    return _exposure(replace(rows, rows=replace(rows.rows, shots=none)), cords, now_s, since_s)
 
 
 def _until(cords: CordRows, ends_s: Floats) -> CordRows:
@@ -134,18 +164,8 @@ def _per_cord(parts: Exposure, cord: Ints, chosen: Ints) -> Exposure:
     )
 
 
-def _picked(parts: Exposure, which: Ints) -> Exposure:
-    return Exposure(
-        parts.weighted_shots[which],
-        parts.tension_h[which],
-        parts.shelf_h[which],
-        parts.heat_h[which],
-        parts.max_temperature_c[which],
-    )
-
-
-def _shelf_fractions(rows: Gathered) -> Floats:
-    return np.array([rows.coefficients.of(f.cord.spec_id)["shelf_fraction"].value for f in rows.fittings])
+def _shelf_fractions(rows: Gathered, fittings: Sequence[Fitting]) -> Floats:
+    return np.array([rows.coefficients.of(f.cord.spec_id)["shelf_fraction"].value for f in fittings])
 
 
 def _life(total: Exposure, cords: CordRows, shelf_fraction: Floats) -> LifeShares:

@@ -9,7 +9,7 @@ import numpy as np
 from fleet.models import Bow, ReferenceMeasurement, Site
 from fleet.vocabulary import Dimension, dimension_of
 from service.bow_geometry import geometry_of
-from service.cord_lives import CordLives
+from service.cord_lives import CordLives, shot_weight
 from service.forecast.passage import LifeAhead, PassageDays, replacement_days, tolerance_days
 from service.instants import day_of
 from service.models import TimingDrift
@@ -65,8 +65,7 @@ def _site_bounds(lives: CordLives, rows: Ints, points: Floats, now: datetime) ->
     per_day = lives.life_per_day.time + lives.life_per_day.heat
     house = lives.rows.coefficients.house
     cords = lives.cords
-    # One shot at the weight that this bow was shot with lately counts as much as those did.
-    weight = _shot_weight(lives)[rows]
+    weight = shot_weight(lives.rows, cords)[rows]
     life = LifeAhead(
         bow=np.array([index[fitting.bow_id] for fitting in fittings], dtype=np.int64),
         from_shots=lives.life.shots[rows],
@@ -79,16 +78,6 @@ def _site_bounds(lives: CordLives, rows: Ints, points: Floats, now: datetime) ->
     )
     days = replacement_days(life, use_ahead(site, list(bows.values()), today, HORIZON_DAYS))
     return _bounds(days, [today] * len(fittings))
-
-
-def _shot_weight(lives: CordLives) -> Floats:
-    """(w / w_rated)^m of each cord at its bow's last known peak weight; 1 where either is unknown."""
-    shots = lives.rows.rows.shots
-    weight = np.full(len(lives.rows.bows), np.nan)
-    order = np.argsort(shots.start_s, kind="stable")
-    weight[shots.bow[order]] = shots.peak_weight_n[order]
-    own = weight[lives.cords.bow]
-    return np.where(np.isnan(own), 1.0, (own / lives.cords.rated_peak_weight_n) ** lives.cords.load_exponent)
 
 
 @dataclass(frozen=True, eq=False)

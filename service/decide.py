@@ -10,7 +10,7 @@ from datetime import datetime
 import numpy as np
 from django.db import transaction
 
-from fleet.models import Bow, Site
+from fleet.models import Bow, Shots, Site
 from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
 from service.dates_ahead import replacement_bounds, stretching, timing_drifts
@@ -19,6 +19,7 @@ from service.instants import day_of
 from service.learned import learn_all
 from service.models import CordWear, Need, StaleBow, TimingDrift
 from service.needs import needs_of
+from service.one_entry import lives_after
 from service.use_ahead import learn_use
 from service.wear_rows import points_of, wear_row
 
@@ -28,23 +29,33 @@ BATCH = 500
 def rebuild(now: datetime) -> int:
     """Learn anew, then compute every fitted cord and every need; returns how many cords."""
     with transaction.atomic():
+        # The marks go first: a fact that is written meanwhile waits for this and then marks its bow again.
+        StaleBow.objects.all().delete()
         learn_all(now)
         for site in Site.objects.all():
             learn_use(site, now)
         CordWear.objects.exclude(fitting__removed_at=None).delete()
-        count = _save(None, now)
-        StaleBow.objects.all().delete()
-    return count
+        return _save(None, now)
 
 
 def refresh(bow_ids: Iterable[int], now: datetime) -> int:
     """Compute the cords and needs of some bows anew."""
     ids = sorted(set(bow_ids))
     with transaction.atomic():
-        CordWear.objects.filter(fitting__bow__in=ids).exclude(fitting__removed_at=None).delete()
-        count = _save(ids, now)
         StaleBow.objects.filter(bow__in=ids).delete()
-    return count
+        CordWear.objects.filter(fitting__bow__in=ids).exclude(fitting__removed_at=None).delete()
+        return _save(ids, now)
+
+
+def add_entry(bow_id: int, token: str, added: list[Shots], struck: list[Shots], now: datetime) -> None:
+    """Bring one bow up to date after one change of its shots, if that is all that its mark says."""
+    with transaction.atomic():
+        mark = StaleBow.objects.select_for_update().filter(bow=bow_id, entry=token).first()
+        if mark is None:
+            return
+        lives = lives_after(bow_id, added, struck, now)
+        mark.delete()
+        _save_lives([bow_id], lives or cord_lives([bow_id], now), now)
 
 
 def refresh_stale(now: datetime) -> int:
@@ -76,7 +87,10 @@ def differences(now: datetime, tolerance: float = 1e-9) -> list[str]:
 
 
 def _save(bow_ids: list[int] | None, now: datetime) -> int:
-    lives = cord_lives(bow_ids, now)
+    return _save_lives(bow_ids, cord_lives(bow_ids, now), now)
+
+
+def _save_lives(bow_ids: list[int] | None, lives: CordLives, now: datetime) -> int:
     rows, drifts = wears(lives, now), []
     fields = [field.name for field in CordWear._meta.concrete_fields if field.name not in ("id", "fitting")]
     CordWear.objects.bulk_create(

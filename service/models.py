@@ -73,6 +73,8 @@ class CordWear(models.Model):
     inspect_days = models.FloatField()
     inspect_reason = models.CharField(max_length=400)
     reset_at = models.DateTimeField()
+    reset_shots = models.FloatField()
+    reset_heat_h = models.FloatField()
     strain = models.FloatField()
     creep_strain_per_day = models.FloatField()
     reason = models.CharField(max_length=200)
@@ -156,10 +158,14 @@ class BowUse(models.Model):
 
 
 class StaleBow(models.Model):
-    """Derived: facts of this bow changed since its wear was computed."""
+    """Derived: facts of this bow changed since its wear was computed.
+
+    `entry` names the one change of shots that is all there is to add; empty: the bow is to be computed anew.
+    """
 
     bow = models.OneToOneField(Bow, on_delete=models.CASCADE, related_name="stale")
     since = models.DateTimeField()
+    entry = models.CharField(max_length=32, blank=True)
 
 
 class Need(models.Model):

@@ -1,6 +1,9 @@
-"""Facts changed -> wear is stale; a few bows are computed at once after the commit, many by the next refresh."""
+"""Facts changed -> wear is stale; a few bows are computed at once after the commit, many by the next refresh.
 
-import logging
+The mark is written in the transaction that writes the fact, so that a crash cannot lose it. A single entry of shots
+names itself in the mark: if nothing else happened meanwhile, its own contribution is all that is computed.
+"""
+
 from datetime import UTC, datetime
 from typing import Any
 
@@ -8,24 +11,46 @@ from django.db import connection, transaction
 from django.db.models import Q
 from django.dispatch import receiver
 
-from fleet.models import Stay
-from fleet.signals import bows_touched, places_touched
+from fleet.models import Fitting, Shots, Stay
+from fleet.signals import bows_touched, places_touched, shots_changed
+from service import decide
 from service.models import StaleBow
 
-log = logging.getLogger(__name__)
 AT_ONCE = 20
 BATCH = 1_000
 
 
 @receiver(bows_touched)
 def mark_bows(bow_ids: set[int], **_kwargs: Any) -> None:
-    """Mark the bows in the transaction that wrote the fact, so that a crash cannot lose the mark."""
-    now = datetime.now(UTC)
+    """Mark bows, and those that now carry a cord that was once on them."""
+    now, ids = datetime.now(UTC), bow_ids | _carriers(bow_ids)
     StaleBow.objects.bulk_create(
-        (StaleBow(bow_id=pk, since=now) for pk in sorted(bow_ids)), ignore_conflicts=True, batch_size=BATCH
+        (StaleBow(bow_id=pk, since=now, entry="") for pk in sorted(ids)),
+        update_conflicts=True,
+        unique_fields=["bow"],
+        update_fields=["entry"],
+        batch_size=BATCH,
     )
-    if bow_ids and len(bow_ids) <= AT_ONCE:
-        transaction.on_commit(lambda: _refresh(bow_ids), robust=True)
+    if ids and len(ids) <= AT_ONCE:
+        transaction.on_commit(lambda: _refresh(ids), robust=True)
+
+
+def _carriers(bow_ids: set[int]) -> set[int]:
+    """Other bows on which a cord that was once on these is fitted now: its life follows it."""
+    moved = Fitting.objects.filter(bow__in=bow_ids).exclude(removed_at=None).values("cord")
+    now_on = Fitting.objects.filter(cord__in=moved, removed_at=None).exclude(bow__in=bow_ids)
+    return set(now_on.values_list("bow_id", flat=True))
+
+
+@receiver(shots_changed)
+def mark_entry(bow_id: int, added: list[Shots], struck: list[Shots], **_kwargs: Any) -> None:
+    """Mark one bow for one change of its shots; a bow that is marked already is computed anew."""
+    token = "-".join(str(entry.pk) for entry in (*added, *struck))[:32]
+    _, is_new = StaleBow.objects.get_or_create(bow_id=bow_id, defaults={"since": datetime.now(UTC), "entry": token})
+    if not is_new or _carriers({bow_id}):
+        mark_bows({bow_id})
+        return
+    transaction.on_commit(lambda: _add_entry(bow_id, token, added, struck), robust=True)
 
 
 @receiver(places_touched)
@@ -36,10 +61,13 @@ def mark_places(place_ids: set[int], since: datetime, **_kwargs: Any) -> None:
 
 
 def _refresh(bow_ids: set[int]) -> None:
-    from service.decide import refresh
-
     if connection.in_atomic_block:
         return
     still = set(StaleBow.objects.filter(bow__in=bow_ids).values_list("bow_id", flat=True))
     if still:
-        refresh(still, datetime.now(UTC))
+        decide.refresh(still, datetime.now(UTC))
+
+
+def _add_entry(bow_id: int, token: str, added: list[Shots], struck: list[Shots]) -> None:
+    if not connection.in_atomic_block:
+        decide.add_entry(bow_id, token, added, struck, datetime.now(UTC))

@@ -4,7 +4,10 @@ from django.urls import URLPattern, URLResolver, path
 
 from service.pages import account, bows, order, queue, take_in
 
-handler403 = "service.pages.access.refused"
+handler400 = "service.pages.problems.bad_request"
+handler403 = "service.pages.problems.not_open"
+handler404 = "service.pages.problems.not_found"
+handler500 = "service.pages.problems.broken"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", account.home, name="home"),
@@ -20,4 +23,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("orders/<str:number>/", order.order, name="order"),
     path("orders/<str:number>/sheet.pdf", queue.order_pdf, name="order-pdf"),
     path("take-in/", take_in.take_in, name="take-in"),
+    path("take-in/sample/<str:kind>.csv", take_in.sample, name="take-in-sample"),
+    path("take-in/<str:token>/", take_in.preview, name="take-in-preview"),
+    path("take-in/<str:token>/apply/", take_in.apply_upload, name="take-in-apply"),
+    path("take-in/<str:token>/drop/", take_in.drop_upload, name="take-in-drop"),
+    path("take-in/<str:token>/bad-cells.csv", take_in.problems_csv, name="take-in-problems"),
 ]

@@ -18,6 +18,7 @@ from service.models import BowUse, SiteUse
 from service.wear.arrays import Floats, Ints
 
 HISTORY_DAYS = 730
+YEAR_DAYS = 365
 # Entries of a bow this close together are one session: a counter posts every few minutes.
 SESSION_GAP_S = 45 * 60.0
 BATCH = 500
@@ -124,15 +125,35 @@ def _save(
     )
 
 
+def mean_shots_per_day(bows: Sequence[Bow], now: datetime) -> Floats:
+    """Shots a day of each bow over the coming year by what was last learned of it; 0 where nothing was learned."""
+    habits = BowUse.objects.filter(bow__in={bow.pk for bow in bows}) if len(bows) < BATCH else BowUse.objects.all()
+    per_open_day = {one.bow_id: one.shape / one.inverse_scale * one.shots_mean for one in habits}
+    exposure: dict[int, float] = {}
+    for bow in bows:
+        if bow.site_id not in exposure:
+            exposure[bow.site_id] = _mean_exposure(bow.site, day_of(now, bow.site.time_zone))
+    return np.array([per_open_day.get(bow.pk, 0.0) * exposure[bow.site_id] for bow in bows], dtype=np.float64)
+
+
+def _mean_exposure(site: Site, first: date) -> float:
+    learned = SiteUse.objects.filter(site=site).first()
+    calendar = calendar_of(site, first, YEAR_DAYS)
+    return float(np.mean(_pattern_of(learned).exposure(calendar)))
+
+
+def _pattern_of(learned: SiteUse | None) -> UsePattern:
+    if learned is None:
+        return even_pattern()
+    return UsePattern(np.array(learned.weekday), np.array(learned.season), learned.season_learned)
+
+
 def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int) -> UseAhead:
     """The shots to come of some bows of a site, from what was last learned; a bow without history uses its group."""
     learned = SiteUse.objects.filter(site=site).first()
     group = GroupRate(learned.group_mean, learned.group_worth_days) if learned else GroupRate()
     house = HouseShots()
     mean, spread = (learned.shots_mean, learned.shots_relative_sd) if learned else (house.mean, house.relative_sd)
-    pattern = even_pattern()
-    if learned:
-        pattern = UsePattern(np.array(learned.weekday), np.array(learned.season), learned.season_learned)
     habits = {one.bow_id: one for one in BowUse.objects.filter(bow__in=[bow.pk for bow in bows])}
     rows = [
         (one.shape, one.inverse_scale, one.shots_mean, one.shots_mean_relative_sd)
@@ -145,7 +166,7 @@ def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int) -> UseAhe
         belief=RateBelief(shape, inverse_scale),
         group=group,
         shots=SessionShots(shots_mean, mean_sd, spread),
-        exposure=pattern.exposure(calendar_of(site, first, days)),
+        exposure=_pattern_of(learned).exposure(calendar_of(site, first, days)),
         booked_shots=_booked(site, bows, first, days),
     )
 

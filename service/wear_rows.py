@@ -86,6 +86,8 @@ def wear_row(
         inspect_days=look.days,
         inspect_reason=look.reason[:400],
         reset_at=datetime.fromtimestamp(float(lives.reset_s[i]), UTC),
+        reset_shots=float(lives.at_reset.weighted_shots[i]),
+        reset_heat_h=float(lives.at_reset.heat_h[i]),
         strain=float(stretch.strain[i]),
         creep_strain_per_day=float(stretch.creep_per_day[i]),
         reason=life.reason(str(Position(fitting.position).label)),

@@ -5,7 +5,7 @@ PostgreSQL has exclusion constraints for the first, SQLite gets triggers that ab
 
 from django.db import migrations
 
-INTERVAL_TABLES = ("fleet_stay", "fleet_relaxation")
+INTERVAL_TABLES = ("fleet_stay", "fleet_relaxation", "fleet_vehicleparking")
 
 SQLITE_OVERLAP = """
 CREATE TRIGGER {table}_no_overlap_{event} BEFORE {event} ON {table}

@@ -9,9 +9,9 @@ from typing import Any, ParamSpec, TypeVar
 from django.core.exceptions import ValidationError
 from django.db import DataError, IntegrityError, models, transaction
 
-from fleet.models import AuditEntry, Bow, Person
+from fleet.models import AuditEntry, Bow, Person, Shots
 from fleet.refusal import Refused
-from fleet.signals import bows_touched
+from fleet.signals import bows_touched, shots_changed
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -73,6 +73,11 @@ def plain(value: Any) -> Any:
 def touch(bow_ids: Iterable[int]) -> None:
     """Tell those who compute that facts of these bows changed."""
     bows_touched.send(sender=None, bow_ids=set(bow_ids))
+
+
+def touch_shots(bow_id: int, added: list[Shots], struck: list[Shots]) -> None:
+    """Tell those who compute that nothing but these entries of a bow came or went."""
+    shots_changed.send(sender=None, bow_id=bow_id, added=added, struck=struck)
 
 
 def not_in_future(what: str, moment: datetime, now: datetime) -> datetime:

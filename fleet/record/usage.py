@@ -1,16 +1,18 @@
 """Verbs on use: shots and their corrections, turnaround checks, hires."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from fleet import lookups
 from fleet.models import Booking, Bow, Hire, Person, Shots, TurnaroundCheck
 from fleet.ranges import SHOTS, SHOTS_UNCERTAINTY
 from fleet.record.holds import hold
-from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, verb
+from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, touch_shots, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import BowState, HoldReason, HowKnown, Position, Verdict
 
+# A longer stretch than this says too little about when the shots were shot.
+LONGEST_ENTRY = timedelta(days=31)
 _COUNTED = "check the count, or split it into its sessions."
 
 
@@ -51,7 +53,7 @@ def add_shots(
         )
     )
     audit(by, "add_shots", entry, bow=bow, count=count, start=start, end=end, how_known=how_known)
-    touch([bow.pk])
+    touch_shots(bow.pk, [entry], [replaces] if replaces is not None else [])
     return entry
 
 
@@ -62,6 +64,11 @@ def check_shots(
     SHOTS.check(count, _COUNTED)
     SHOTS_UNCERTAINTY.check(count_sd)
     not_in_future("shots begin", start, now)
+    if end - start > LONGEST_ENTRY:
+        raise Refused(
+            f"shots from {start:%Y-%m-%d} to {end:%Y-%m-%d} span {(end - start).days} days; an entry spans at most "
+            f"{LONGEST_ENTRY.days} days: split it into its sessions or months."
+        )
     not_in_future("shots end", end, now)
     if end < start:
         raise Refused(f"shots end at {end:%Y-%m-%d %H:%M} before they begin at {start:%Y-%m-%d %H:%M}: swap them.")
@@ -111,7 +118,7 @@ def withdraw_shots(*, by: Person, entry: Shots, why: str, now: datetime) -> None
     if not Shots.objects.filter(pk=entry.pk, superseded_at=None).update(superseded_at=now):
         return
     audit(by, "withdraw_shots", entry, bow=entry.bow, count=entry.count, why=why)
-    touch([entry.bow_id])
+    touch_shots(entry.bow_id, [], [entry])
 
 
 @verb
