@@ -313,6 +313,11 @@ class PlanProblem:
                     f"need {need.id}: cancels {other_id}, which must be another need of bow {need.bow} that "
                     "follows none. Drop it from `cancels`."
                 )
+            if missing := set(other.cancels) - {need.id} - set(need.cancels):
+                raise ProblemError(
+                    f"need {need.id}: cancels {other_id} but not {', '.join(sorted(missing))}, which {other_id} "
+                    "cancels. Add them to `cancels`."
+                )
         if need.follows is None:
             return
         if need.held or need.hard_latest is not None:

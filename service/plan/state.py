@@ -47,14 +47,11 @@ def canceller_of(frame: Frame, spots: Spots, need: int) -> int | None:
 def without_pointless(frame: Frame, spots: Spots) -> Spots:
     """Drop placed needs that an earlier (or same-day) placed need cancels, and followers of nothing.
 
-    Never costs more: late costs only rise, and a need that others rely on for their own cancelling stays.
+    Never costs more: late costs only rise with the day, and what a dropped need cancels its canceller
+    cancels too (the problem insists on it).
     """
     kept = dict(spots)
     for need in sorted(spots, key=lambda n: (-spots[n][0], -n)):
-        day = spots[need][0]
-        sooner = [n for n in frame.cancelled_by[need] if n in kept and kept[n][0] <= day]
-        rest = {n: spot for n, spot in kept.items() if n != need} if sooner else kept
-        relied_on = [o for o in frame.cancels[need] if o not in kept and canceller_of(frame, rest, o) is None]
-        if sooner and not relied_on:
-            kept = rest
+        if any(n in kept and kept[n][0] <= spots[need][0] for n in frame.cancelled_by[need]):
+            del kept[need]
     return {n: spot for n, spot in kept.items() if frame.leader[n] is None or frame.leader[n] in kept}
