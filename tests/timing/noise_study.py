@@ -1,7 +1,8 @@
 """How often the diagnosis names the right cord when a rule is read to 1/64 in.
 
 Run `python -m tests.timing.noise_study` to print the table as Markdown. One cord of an invented bow is stretched;
-every reading (reference and as found) gets a person's error of half a division and is rounded to the division;
+every reading (reference and as found) gets a person's error and is rounded to the division. The table is of a person
+who reads to half a division (standard deviation); the worst of one who reads to a whole division is told below it;
 the bow's true arms differ from those that the diagnosis is given, by 1 mm where measured and by 20 % where
 assumed (half of the bows with both cams off alike, half with each arm off by itself).
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -28,6 +30,8 @@ from service.timing.vocabulary import CamSystem, MeasurementKind, Position
 
 INCH_M = 0.0254
 RULE_DIVISION_M = INCH_M / 64
+CAREFUL, ROUGH = 0.5, 1.0
+"""A person's error in divisions, as a standard deviation: either side of what the diagnosis assumes."""
 STRETCHES_IN = (1 / 16, 1 / 8, 1 / 4)
 LARGEST_ARM_ERROR = 2.0
 KIND = MeasurementKind
@@ -94,8 +98,8 @@ def true_geometry(given: BowGeometry, random: np.random.Generator) -> BowGeometr
             continue
 
 
-def as_read(true_m: float, random: np.random.Generator) -> float:
-    person = random.normal(0.0, RULE_DIVISION_M / 2)
+def as_read(true_m: float, person_divisions: float, random: np.random.Generator) -> float:
+    person = random.normal(0.0, RULE_DIVISION_M * person_divisions)
     return float(np.round((true_m + person) / RULE_DIVISION_M) * RULE_DIVISION_M)
 
 
@@ -107,6 +111,7 @@ def study_cell(
     arms_measured: bool,
     bows: int,
     seed: int,
+    person_divisions: float = CAREFUL,
 ) -> Tally:
     """Diagnose `bows` invented bows of which one cord stretched by `stretch_m`."""
     random = np.random.default_rng(seed)
@@ -117,8 +122,8 @@ def study_cell(
         readings = []
         for kind in kinds_of(cam_system, set_name):
             reference_m = random.uniform(0.02, 0.06) + (0.8 if kind is KIND.AXLE_TO_AXLE else 0.0)
-            found_m = as_read(reference_m + changes[kind], random)
-            readings.append(Reading(kind, as_read(reference_m, random), found_m, RULE_DIVISION_M))
+            found_m = as_read(reference_m + changes[kind], person_divisions, random)
+            readings.append(Reading(kind, as_read(reference_m, person_divisions, random), found_m, RULE_DIVISION_M))
         diagnosis = diagnose(given, readings)
         if diagnosis.verdict is Verdict.MOVED:
             counts["right" if diagnosis.moved == (moved,) else "wrong"] += 1
@@ -127,18 +132,18 @@ def study_cell(
     return Tally(**counts)
 
 
-def study(bows: int, seed: int = 20) -> dict[tuple[CamSystem, str, float, bool], list[Tally]]:
+Key = tuple[CamSystem, str, float, bool]
+
+
+def study(bows: int, person_divisions: float = CAREFUL, seed: int = 20) -> dict[Key, list[Tally]]:
     """Per cam system, measurement set, stretch (in) and whether the arms were measured: a tally per cord."""
     cells = {}
-    for cam_system in CamSystem:
-        positions = bow_geometry(cam_system).positions
-        for set_name in MEASUREMENT_SETS:
-            for stretch_in in STRETCHES_IN:
-                for measured in (True, False):
-                    cells[cam_system, set_name, stretch_in, measured] = [
-                        study_cell(cam_system, set_name, moved, stretch_in * INCH_M, measured, bows, seed)
-                        for moved in positions
-                    ]
+    for key in product(CamSystem, MEASUREMENT_SETS, STRETCHES_IN, (True, False)):
+        cam_system, set_name, stretch_in, arms_measured = key
+        cells[key] = [
+            study_cell(cam_system, set_name, moved, stretch_in * INCH_M, arms_measured, bows, seed, person_divisions)
+            for moved in bow_geometry(cam_system).positions
+        ]
     return cells
 
 
@@ -147,7 +152,7 @@ def pooled(tallies: list[Tally]) -> Tally:
     return Tally(**{field: sum(getattr(tally, field) for tally in tallies) for field in fields})
 
 
-def markdown(cells: dict[tuple[CamSystem, str, float, bool], list[Tally]]) -> str:
+def markdown(cells: dict[Key, list[Tally]]) -> str:
     """Right / wrong, in percent of bows; the rest says "cannot tell" or "nothing seen"."""
     heads = [f"{label} {where}" for where in ("measured", "assumed") for label in ("1/16", "1/8", "1/4")]
     lines = [f"| cam system | measured on the bow | {' | '.join(heads)} |", "| --- " * (2 + len(heads)) + "|"]
@@ -162,10 +167,25 @@ def markdown(cells: dict[tuple[CamSystem, str, float, bool], list[Tally]]) -> st
     return "\n".join(lines)
 
 
+def worst(cells: dict[Key, list[Tally]]) -> str:
+    """The row that is most often wrong, and the one most often told to read again."""
+    rows = {key: pooled(tallies) for key, tallies in cells.items()}
+    wrong = max(rows, key=lambda key: rows[key].wrong / rows[key].bows)
+    again = max(rows, key=lambda key: rows[key].read_again / rows[key].bows)
+    return (
+        f"most often wrong {100 * rows[wrong].wrong / rows[wrong].bows:.1f} % {_named(wrong)}; "
+        f"most often told to read again {100 * rows[again].read_again / rows[again].bows:.1f} % {_named(again)}"
+    )
+
+
+def _named(key: Key) -> str:
+    cam_system, set_name, stretch_in, arms_measured = key
+    arms = "measured" if arms_measured else "assumed"
+    return f"({cam_system}, {set_name}, {stretch_in} in, arms {arms})"
+
+
 if __name__ == "__main__":
-    results = study(bows=200)
-    print(markdown(results))
-    worst = max((tally.wrong / tally.bows, key) for key, tallies in results.items() for tally in tallies)
-    again = max((pooled(tallies).read_again / pooled(tallies).bows, key) for key, tallies in results.items())
-    print(f"\nWorst single cell (one cord): wrong {100 * worst[0]:.1f} %, {worst[1]}")
-    print(f"Most often told to read again: {100 * again[0]:.1f} %, {again[1]}")
+    careful = study(bows=150)
+    print(markdown(careful))
+    print(f"\nRead to half a division: {worst(careful)}.")
+    print(f"Read to a whole division: {worst(study(bows=150, person_divisions=ROUGH))}.")
