@@ -7,12 +7,13 @@ from argparse import ArgumentParser
 from datetime import UTC, datetime
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 from rich.console import Console
 from rich.table import Table
 
 from service import decide
 from service.due_list import DueRow, row_of, wears_in_order
+from service.explain import account_of
 from service.instants import end_of
 from service.management.arguments import day_named, site_named
 
@@ -28,10 +29,16 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--on", metavar="DATE", help="as of the end of this day (YYYY-MM-DD); default: now")
         parser.add_argument("--site", metavar="CODE", help="only this site")
+        parser.add_argument(
+            "--explain", metavar="TAG", help="the whole account of one bow's cords, from events to dates"
+        )
         parser.add_argument("--format", choices=["table", "json", "csv"], default="table")
 
     def handle(self, *args: Any, **options: Any) -> None:
         site = site_named(options["site"])
+        if options["explain"]:
+            self._explain(options["explain"])
+            return
         if options["on"]:
             day = day_named(options["on"])
             instant = end_of(day, site.time_zone if site else "UTC")
@@ -40,6 +47,20 @@ class Command(BaseCommand):
             decide.refresh_stale(datetime.now(UTC))
             rows = [row_of(wear) for wear in wears_in_order(site)]
         {"table": self._table, "json": self._json, "csv": self._csv}[options["format"]](rows)
+
+    def _explain(self, tag: str) -> None:
+        decide.refresh_stale(datetime.now(UTC))
+        wears = wears_in_order().filter(fitting__bow__tag=tag)
+        if not wears:
+            raise CommandError(
+                f"There is no bow {tag!r} with fitted cords: see `manage.py due` for those that there are."
+            )
+        for wear in wears:
+            for paragraph in account_of(wear):
+                self.stdout.write(paragraph.title)
+                for line in paragraph.lines:
+                    self.stdout.write(f"    {line}")
+            self.stdout.write("")
 
     def _table(self, rows: list[DueRow]) -> None:
         table = Table(*(name.replace("_", " ") for name in COLUMNS), show_lines=False)

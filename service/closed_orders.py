@@ -1,0 +1,101 @@
+"""Closed orders as the timing model learns from them: twists put in, and what each measurement did."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+import numpy as np
+
+from fleet.models import Bow, CordReset, SignedResult, SpecSheet
+from fleet.vocabulary import Dimension, dimension_of
+from service.bow_geometry import geometry_of
+from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
+from service.timing.readings import DEFAULT_RESOLUTION_M, Reading
+from service.timing.response import ClosedOrder, LearnedResponse, learn_response
+from service.timing.slopes import LearnedSlope, ObservedChange, learn_slopes
+from service.timing.twists import TwistedLength, shortening_m
+from service.timing.vocabulary import MeasurementKind, Position
+
+TURNS_PER_HALF_TURN = 0.5
+LIMB_BOLTS = "limb-bolt turns out"
+# What a scale is read to where its resolution is not on record (N): half a pound. Common practice, no source.
+DEFAULT_SCALE_RESOLUTION_N = 2.2
+
+
+def learned_response(bow: Bow) -> LearnedResponse:
+    """The bow's own response: its geometry with learned arms, and how much a turn shortens each cord."""
+    by_bow = closed_orders(bow.spec_sheet)
+    mates = [order for other, orders in by_bow.items() if other != bow.pk for order in orders]
+    return learn_response(geometry_of(bow.spec_sheet), by_bow.get(bow.pk, []), mates)
+
+
+def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
+    """Closed orders of every bow of a spec sheet in which twists were changed on cords that stayed on."""
+    results = _results(sheet)
+    twists = _twists_put_in(result.order_number for result in results)
+    found: dict[int, list[ClosedOrder]] = defaultdict(list)
+    for result in results:
+        shortening = twists.get(result.order_number, {})
+        change, error = _changes(result)
+        if shortening and change and not result.cords_changed:
+            found[result.bow_id].append(ClosedOrder(shortening, change, error))
+    return found
+
+
+def _results(sheet: SpecSheet) -> list[SignedResult]:
+    rows = SignedResult.objects.filter(bow__spec_sheet=sheet).exclude(released_at=None)
+    return list(rows.prefetch_related("measurements__tool").order_by("signed_at"))
+
+
+def _twists_put_in(numbers: Iterable[str]) -> dict[str, dict[Position, float]]:
+    """By how much the formula says that each order's twists shortened each cord (m)."""
+    resets = CordReset.objects.filter(order_number__in=set(numbers)).exclude(half_twists=None)
+    found: dict[str, dict[Position, float]] = defaultdict(dict)
+    for reset in resets.select_related("fitting__cord__spec").order_by("at"):
+        before = _half_twists_before(reset)
+        if before is None or reset.half_twists is None:
+            continue
+        spec = reset.fitting.cord.spec
+        cord = TwistedLength(spec.length_m, before * TURNS_PER_HALF_TURN, spec.diameter_m or DEFAULT_CORD_DIAMETER_M)
+        added = (reset.half_twists - before) * TURNS_PER_HALF_TURN
+        found[reset.order_number][Position(reset.fitting.position)] = shortening_m(cord, added)
+    return found
+
+
+def _half_twists_before(reset: CordReset) -> int | None:
+    earlier = reset.fitting.resets.filter(at__lt=reset.at).exclude(half_twists=None).order_by("-at").first()
+    return earlier.half_twists if earlier is not None else reset.fitting.half_twists
+
+
+def _changes(result: SignedResult) -> tuple[dict[MeasurementKind, float], dict[MeasurementKind, float]]:
+    change: dict[MeasurementKind, float] = {}
+    error: dict[MeasurementKind, float] = {}
+    for one in result.measurements.all():
+        if one.as_found is None or one.as_left is None or dimension_of(one.kind) != Dimension.LENGTH:
+            continue
+        kind = MeasurementKind(one.kind)
+        resolution = one.tool.resolution if one.tool and one.tool.resolution else DEFAULT_RESOLUTION_M
+        change[kind] = one.as_left - one.as_found
+        error[kind] = Reading(kind, one.as_found, one.as_left, resolution).standard_error_si
+    return change, error
+
+
+def peak_weight_per_turn(bow: Bow) -> LearnedSlope | None:
+    """Peak weight (N) per limb-bolt turn out, learned from closed orders; None until they teach it."""
+    own: list[ObservedChange] = []
+    mates: list[ObservedChange] = []
+    for result in _results(bow.spec_sheet):
+        taken = {one.kind: one for one in result.measurements.all()}
+        weight, bolts = taken.get(MeasurementKind.PEAK_WEIGHT), taken.get(MeasurementKind.LIMB_BOLT_TURNS)
+        if weight is None or bolts is None or result.cords_changed:
+            continue
+        values = (weight.as_found, weight.as_left, bolts.as_found, bolts.as_left)
+        if any(value is None for value in values):
+            continue
+        turned = (bolts.as_left or 0.0) - (bolts.as_found or 0.0)
+        if turned:
+            resolution = weight.tool.resolution if weight.tool and weight.tool.resolution else None
+            error = float(np.sqrt(2.0)) * (resolution or DEFAULT_SCALE_RESOLUTION_N)
+            change = (weight.as_left or 0.0) - (weight.as_found or 0.0)
+            (own if result.bow_id == bow.pk else mates).append(ObservedChange({LIMB_BOLTS: turned}, change, error))
+    slopes = learn_slopes([LIMB_BOLTS], own, mates)
+    return slopes[0] if slopes else None
