@@ -56,9 +56,7 @@ class CalibrationReport:
         )
 
 
-def transform(
-    cumulative: CumulativeShots, day: int, actual: FloatArray, seed: int = RANDOMISING_SEED
-) -> FloatArray:
+def transform(cumulative: CumulativeShots, day: int, actual: FloatArray, seed: int = RANDOMISING_SEED) -> FloatArray:
     """Probability integral transform of each bow's `actual` shots (n,) by the end of `day`: uniform if calibrated."""
     rows = np.arange(actual.size)
     at = np.full(actual.size, day)
@@ -68,9 +66,7 @@ def transform(
     return np.where(actual > 0.0, up_to, share * none)
 
 
-def report(
-    placed: FloatArray, forecast: FloatArray, last_days: FloatArray, actual: FloatArray
-) -> CalibrationReport:
+def report(placed: FloatArray, forecast: FloatArray, last_days: FloatArray, actual: FloatArray) -> CalibrationReport:
     """Assemble a report from transforms `placed`, `forecast` means, `last_days` shots and `actual` shots, each (n,)."""
     count = int(actual.size)
     if count == 0:

@@ -132,9 +132,7 @@ def _reached_without_use(life: LifeAhead, by_time: FloatArray) -> FloatArray:
     return np.where(open_question, chance, (used >= life.threshold).astype(np.float64))
 
 
-def _joint_factor(
-    life: LifeAhead, by_shots: FloatArray, by_time: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _joint_factor(life: LifeAhead, by_shots: FloatArray, by_time: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Log of the median and log spread of the factor on life used as a whole, (n,) each.
 
     The share-weighted sum of the two log-normal factors, matched in mean and variance by one log-normal (Fenton 1960,
@@ -179,9 +177,7 @@ def tolerance_days(
     """
     for name, values in (("tolerance", tolerance), ("log spread of the creep rate", creep_log_sd)):
         for row in np.flatnonzero(~(np.isfinite(values) & (values > 0.0)))[:1]:
-            raise ValueError(
-                f"{name} of row {row} is {values[row]}: it must be above 0; correct the reference set."
-            )
+            raise ValueError(f"{name} of row {row} is {values[row]}: it must be above 0; correct the reference set.")
     days = np.full((len(PROBABILITIES), tolerance.size), np.inf)
     left = tolerance[:, None] - fixed
     grows = creeping > 0.0
@@ -206,7 +202,5 @@ def drift_passage_cdf(time: npt.ArrayLike, drift: float, sigma: float, threshold
     spread = sigma * np.sqrt(t)
     direct = special.ndtr((drift * t - threshold) / spread)
     # In logarithms, for the exponential alone overflows where the normal tail underflows.
-    mirrored = np.exp(
-        2.0 * drift * threshold / sigma**2 + special.log_ndtr(-(drift * t + threshold) / spread)
-    )
+    mirrored = np.exp(2.0 * drift * threshold / sigma**2 + special.log_ndtr(-(drift * t + threshold) / spread))
     return direct + mirrored

@@ -38,9 +38,7 @@ class Calendar:
                 "give one weekday, month and open share per day."
             )
         if np.any(~((self.open_share >= 0.0) & (self.open_share <= 1.0))):
-            raise ValueError(
-                "open share of a day must lie between 0 (closed) and 1 (open all day); correct the days."
-            )
+            raise ValueError("open share of a day must lie between 0 (closed) and 1 (open all day); correct the days.")
 
     @property
     def days(self) -> int:

@@ -32,12 +32,7 @@ class GroupRate:
     worth_days: float = 7.0
 
     def __post_init__(self) -> None:
-        if not (
-            np.isfinite(self.mean)
-            and self.mean > 0.0
-            and np.isfinite(self.worth_days)
-            and self.worth_days > 0.0
-        ):
+        if not (np.isfinite(self.mean) and self.mean > 0.0 and np.isfinite(self.worth_days) and self.worth_days > 0.0):
             raise ValueError(
                 f"group rate is {self.mean} sessions a day worth {self.worth_days} days: both must be above 0."
             )
@@ -105,14 +100,10 @@ def learn_rates(
         raise ValueError(
             f"sessions on days {rows.day.min()}..{rows.day.max()}, but the history has days 0..{exposure.size - 1}."
         )
-    counted = np.bincount(rows.bow, weight[rows.day] * rows.sessions, minlength=first_day.size).astype(
-        np.float64
-    )
+    counted = np.bincount(rows.bow, weight[rows.day] * rows.sessions, minlength=first_day.size).astype(np.float64)
     from_day: FloatArray = np.append(np.cumsum((weight * exposure)[::-1])[::-1], 0.0)
     exposed = from_day[np.clip(first_day, 0, exposure.size)]
-    return RateBelief(
-        counted + (group.shape if group else 0.0), exposed + (group.worth_days if group else 0.0)
-    )
+    return RateBelief(counted + (group.shape if group else 0.0), exposed + (group.worth_days if group else 0.0))
 
 
 def advance(
@@ -156,7 +147,5 @@ def learn_group(sessions: FloatArray, exposure: FloatArray, house: GroupRate | N
 
 def _checked_discount(discount: float) -> float:
     if not 0.0 < discount <= 1.0:
-        raise ValueError(
-            f"discount omega is {discount} a day: it must lie above 0 and at most 1, for example 0.99."
-        )
+        raise ValueError(f"discount omega is {discount} a day: it must lie above 0 and at most 1, for example 0.99.")
     return discount

@@ -31,9 +31,7 @@ class PassageDraws:
         return low, middle, high
 
 
-def simulate_shots(
-    use: UseAhead, bow: int, rng: np.random.Generator, paths: int = DEFAULT_PATHS
-) -> FloatArray:
+def simulate_shots(use: UseAhead, bow: int, rng: np.random.Generator, paths: int = DEFAULT_PATHS) -> FloatArray:
     """Cumulative shots of one bow to the end of each day ahead, (paths, days)."""
     exposure = use.open_exposure()
     own_exposure = exposure[bow if exposure.shape[0] > 1 else 0]

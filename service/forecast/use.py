@@ -65,9 +65,7 @@ class UseHistory:
     def until(self, day: int) -> "UseHistory":
         """What was known at the start of `day`."""
         kept = self.day < day
-        return UseHistory(
-            self.calendar.until(day), self.bow[kept], self.day[kept], self.shots[kept], self.first_day
-        )
+        return UseHistory(self.calendar.until(day), self.bow[kept], self.day[kept], self.shots[kept], self.first_day)
 
     def shots_between(self, first: int, last: int) -> FloatArray:
         """Shots of each bow on days first .. last - 1, (n,)."""
@@ -89,9 +87,7 @@ class LearnedUse:
     def ahead(self, calendar: Calendar, booked_shots: FloatArray | None = None) -> UseAhead:
         """Use over the days of `calendar`, with `booked_shots` (n, days) of known bookings of the very bow."""
         exposure = self.pattern.exposure(calendar)
-        return UseAhead(
-            self.belief, self.group, self.shots, exposure, booked_shots, self.discount, self.clumping
-        )
+        return UseAhead(self.belief, self.group, self.shots, exposure, booked_shots, self.discount, self.clumping)
 
 
 @dataclass(frozen=True)

@@ -26,9 +26,7 @@ def kelvin(temperature_c: npt.ArrayLike) -> Floats:
     return np.asarray(temperature_c, dtype=np.float64) + ZERO_CELSIUS_K
 
 
-def acceleration_factor(
-    temperature_k: npt.ArrayLike, activation_energy_j_per_mol: float, reference_k: float
-) -> Floats:
+def acceleration_factor(temperature_k: npt.ArrayLike, activation_energy_j_per_mol: float, reference_k: float) -> Floats:
     """Rate at `temperature_k` divided by the rate at `reference_k` (dimensionless, any shape).
 
     Raises ValueError for temperatures at or below absolute zero and for a negative activation energy.
@@ -39,9 +37,7 @@ def acceleration_factor(
         raise ValueError(
             f"activation energy {activation_energy_j_per_mol} J/mol: must be 0 J/mol or more; give it in J/mol"
         )
-    return np.exp(
-        activation_energy_j_per_mol / GAS_CONSTANT_J_PER_MOL_K * (1.0 / reference - 1.0 / temperature)
-    )
+    return np.exp(activation_energy_j_per_mol / GAS_CONSTANT_J_PER_MOL_K * (1.0 / reference - 1.0 / temperature))
 
 
 def activation_energy_from_factor(factor: float, temperature_k: float, reference_k: float) -> float:
@@ -49,22 +45,16 @@ def activation_energy_from_factor(factor: float, temperature_k: float, reference
     if not factor > 0.0:
         raise ValueError(f"acceleration factor {factor}: must be above 0; give the ratio of the two rates")
     if temperature_k == reference_k:
-        raise ValueError(
-            f"both temperatures are {temperature_k} K: two different ones are needed to find an energy"
-        )
+        raise ValueError(f"both temperatures are {temperature_k} K: two different ones are needed to find an energy")
     inverse_span = 1.0 / float(_positive_kelvin(reference_k)) - 1.0 / float(_positive_kelvin(temperature_k))
     return GAS_CONSTANT_J_PER_MOL_K * float(np.log(factor)) / inverse_span
 
 
-def temperature_from_factor(
-    factor: npt.ArrayLike, activation_energy_j_per_mol: float, reference_k: float
-) -> Floats:
+def temperature_from_factor(factor: npt.ArrayLike, activation_energy_j_per_mol: float, reference_k: float) -> Floats:
     """The temperature (K) at which the process runs `factor` times as fast as at `reference_k`."""
     ratio = np.asarray(factor, dtype=np.float64)
     if not np.all(ratio > 0.0):
-        raise ValueError(
-            f"acceleration factor {np.min(ratio)}: must be above 0; give the ratio of the two rates"
-        )
+        raise ValueError(f"acceleration factor {np.min(ratio)}: must be above 0; give the ratio of the two rates")
     if not activation_energy_j_per_mol > 0.0:
         raise ValueError(
             f"activation energy {activation_energy_j_per_mol} J/mol: must be above 0 J/mol, else every temperature "

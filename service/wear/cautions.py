@@ -60,9 +60,7 @@ def heat_cautions(max_temperature_c: npt.ArrayLike, limits: HeatLimits | None = 
     """`HeatCaution` values, one per highest temperature (degC); exactly at a limit is not above it; nan: none."""
     at = limits or HeatLimits()
     highest = np.asarray(max_temperature_c, dtype=np.float64)
-    return np.searchsorted(
-        [at.notice_c, at.inspect_c, at.hold_c], np.nan_to_num(highest, nan=-np.inf), side="left"
-    )
+    return np.searchsorted([at.notice_c, at.inspect_c, at.hold_c], np.nan_to_num(highest, nan=-np.inf), side="left")
 
 
 def heat_caution(max_temperature_c: float, limits: HeatLimits | None = None) -> HeatCaution:

@@ -142,7 +142,13 @@ _TABLE: Final = (
         0.5,
     ),
     Coefficient(
-        "creep_log_sd", 0.69, "1", Label.ASSUMED, "the creep rate lies within a factor of 2 two times in three", 0.05, 1.5
+        "creep_log_sd",
+        0.69,
+        "1",
+        Label.ASSUMED,
+        "the creep rate lies within a factor of 2 two times in three",
+        0.05,
+        1.5,
     ),
     # stretch
     Coefficient(

@@ -39,9 +39,7 @@ class CreepPrior:
                 f"prior creep rate is {self.median_per_h} per hour: it must be above 0; correct the cord spec's creep."
             )
         if not (np.isfinite(self.spread_factor) and self.spread_factor > 1.0):
-            raise ValueError(
-                f"prior creep spread is x{self.spread_factor}: it must be above 1, for example 2."
-            )
+            raise ValueError(f"prior creep spread is x{self.spread_factor}: it must be above 1, for example 2.")
 
 
 @dataclass(frozen=True)
@@ -70,9 +68,7 @@ class CreepPairs:
                 "measuring tool's resolution."
             )
         for row in np.flatnonzero(~np.isfinite(self.strain))[:1]:
-            raise ValueError(
-                f"creep pair {row}: strain is {self.strain[row]}; leave the pair out or correct it."
-            )
+            raise ValueError(f"creep pair {row}: strain is {self.strain[row]}; leave the pair out or correct it.")
 
 
 @dataclass(frozen=True)

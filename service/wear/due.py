@@ -70,9 +70,7 @@ def replacement_date(
     """One cord's date with its reason in numbers. `shots_per_day` is shown; the rate decides."""
     rows = days_until(
         np.array([life.total]),
-        LifeShares(
-            *(np.array([share]) for share in (rate_per_day.shots, rate_per_day.time, rate_per_day.heat))
-        ),
+        LifeShares(*(np.array([share]) for share in (rate_per_day.shots, rate_per_day.time, rate_per_day.heat))),
         replacement_point,
     )
     days = float(rows.days[0])

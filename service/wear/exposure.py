@@ -79,9 +79,7 @@ def exposure(
     `place_heats` needs every activation energy of the cords and every place that the bows were at. Entries after
     `now_s` do not count, entries across it count by their share before it.
     """
-    shots_only = _at_fitting(
-        rows.cords, weighted_shots(rows.cords, rows.shots, now_s, since_s), now_s, since_s
-    )
+    shots_only = _at_fitting(rows.cords, weighted_shots(rows.cords, rows.shots, now_s, since_s), now_s, since_s)
     return shots_only.followed_by(heat_exposure(rows, place_heats, now_s, since_s, cabin, reference_k))
 
 
@@ -110,9 +108,7 @@ def heat_exposure(
     hottest = np.full(cords.bow.size, np.nan)
     if cords.bow.size:
         any_scale = HeatScale(float(cords.activation_energy_j_per_mol[0]), reference_k)
-        highest = run_maxima(
-            sources.max_temperature_c(_integrals(place_heats, any_scale)), line.first, line.last
-        )
+        highest = run_maxima(sources.max_temperature_c(_integrals(place_heats, any_scale)), line.first, line.last)
         hottest = np.where(np.isfinite(highest), highest, np.nan)
     return Exposure(np.zeros(cords.bow.size), fitted_h - slack_h, slack_h, heat_h, hottest)
 
@@ -175,12 +171,8 @@ class _Sources:
             cabins = self.rows.parkings.cabins().picked(self.parking)
             begun = self.rows.parkings.start_s[self.parking]
             energy, reference = scale.activation_energy_j_per_mol, scale.reference_k
-            upto_end = cabin_heat_h(
-                cabins, self.line.end_s[self.parked] - begun, self.cabin, energy, reference
-            )
-            upto_start = cabin_heat_h(
-                cabins, self.line.start_s[self.parked] - begun, self.cabin, energy, reference
-            )
+            upto_end = cabin_heat_h(cabins, self.line.end_s[self.parked] - begun, self.cabin, energy, reference)
+            upto_start = cabin_heat_h(cabins, self.line.start_s[self.parked] - begun, self.cabin, energy, reference)
             heat[self.parked] = upto_end - upto_start
         return heat
 
@@ -200,7 +192,5 @@ class _Sources:
 
 def _of_place(integrals: Mapping[int, PlaceHeat], place: int) -> PlaceHeat:
     if place not in integrals:
-        raise ValueError(
-            f"place {place}: its temperature is not among the {len(integrals)} given; add its PlaceHeat"
-        )
+        raise ValueError(f"place {place}: its temperature is not among the {len(integrals)} given; add its PlaceHeat")
     return integrals[place]

@@ -89,9 +89,7 @@ class PlaceHeat:
         Of two readings at one instant the later in the list counts (a correction). Raises ValueError for readings
         that are not numbers or outside -60..120 degC.
         """
-        empty = cls._without_readings(
-            assumed_c, scale or HeatScale(), max_gap_h * SECONDS_PER_HOUR, is_fixed=False
-        )
+        empty = cls._without_readings(assumed_c, scale or HeatScale(), max_gap_h * SECONDS_PER_HOUR, is_fixed=False)
         return empty.with_readings(times_s, temperature_c)
 
     @classmethod
@@ -100,9 +98,7 @@ class PlaceHeat:
         return cls._without_readings(temperature_c, scale or HeatScale(), np.inf, is_fixed=True)
 
     @classmethod
-    def _without_readings(
-        cls, assumed_c: float, scale: HeatScale, max_gap_s: float, is_fixed: bool
-    ) -> PlaceHeat:
+    def _without_readings(cls, assumed_c: float, scale: HeatScale, max_gap_s: float, is_fixed: bool) -> PlaceHeat:
         _checked_celsius(np.array([assumed_c]))
         none = np.empty(0)
         rate = np.array([float(scale.factor(assumed_c))])
@@ -150,9 +146,7 @@ class PlaceHeat:
             return []
         if self.times_s.size == 0:
             return [Gap(start_s, end_s, GapKind.NO_READINGS, self.assumed_c)]
-        edges = np.concatenate(
-            [[min(start_s, self.times_s[0])], self.times_s, [max(end_s, self.times_s[-1])]]
-        )
+        edges = np.concatenate([[min(start_s, self.times_s[0])], self.times_s, [max(end_s, self.times_s[-1])]])
         found = []
         for interval in np.flatnonzero(np.diff(edges) > self.max_gap_s):
             low, high = max(float(edges[interval]), start_s), min(float(edges[interval + 1]), end_s)
@@ -240,9 +234,7 @@ class PlaceHeat:
         after = np.minimum(past, self.times_s.size - 1)
         span_s = self.times_s[after] - self.times_s[before]
         share = np.divide(time - self.times_s[before], span_s, out=np.zeros(time.shape), where=span_s > 0.0)
-        between = self.temperature_c[before] + share * (
-            self.temperature_c[after] - self.temperature_c[before]
-        )
+        between = self.temperature_c[before] + share * (self.temperature_c[after] - self.temperature_c[before])
         measured = (span_s > 0.0) & (span_s <= self.max_gap_s)
         at_reading = (past > 0) & (time == self.times_s[before])
         return np.where(at_reading, self.temperature_c[before], np.where(measured, between, self.assumed_c))
@@ -269,9 +261,7 @@ class PlaceHeat:
                 "change the place to one with a logger first"
             )
         if times.shape != values.shape:
-            raise ValueError(
-                f"{times.size} instants but {values.size} temperatures: give one degC per instant"
-            )
+            raise ValueError(f"{times.size} instants but {values.size} temperatures: give one degC per instant")
         if not np.all(np.isfinite(times)):
             raise ValueError("an instant is not a number: give epoch seconds (UTC)")
         _checked_celsius(values)

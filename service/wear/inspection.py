@@ -66,9 +66,7 @@ def next_inspection(
 ) -> NextInspection:
     """Days until the next look: the risk's step at `life_per_day` (life used per day ahead), or the house maximum."""
     if not (np.isfinite(maximum_days) and maximum_days > 0.0):
-        raise ValueError(
-            f"house maximum between inspections is {maximum_days} days: it must be above 0, e.g. 30."
-        )
+        raise ValueError(f"house maximum between inspections is {maximum_days} days: it must be above 0, e.g. 30.")
     if not (np.isfinite(life_per_day) and life_per_day >= 0.0):
         raise ValueError(f"life used per day is {life_per_day}: it must be 0 or more; rebuild the forecast.")
     step = float(inspection_step(life_used, life, risk_target))

@@ -55,9 +55,7 @@ def kaplan_meier(data: LifeData, level: float = 0.95) -> SurvivalCurve:
     )
 
 
-def _band(
-    survival: FloatArray, at_risk: FloatArray, failed: FloatArray, level: float
-) -> tuple[FloatArray, FloatArray]:
+def _band(survival: FloatArray, at_risk: FloatArray, failed: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
     with np.errstate(divide="ignore", invalid="ignore"):
         greenwood = np.cumsum(failed / (at_risk * (at_risk - failed)))
         spread = stats.norm.ppf(0.5 + level / 2.0) * np.sqrt(greenwood) / np.abs(np.log(survival))

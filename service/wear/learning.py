@@ -86,9 +86,7 @@ class LifePrior:
             ("worth in cords", self.worth_cords),
         ):
             if not (np.isfinite(value) and value > 0.0):
-                raise ValueError(
-                    f"prior {name} is {value}: it must be above 0 and finite; correct the setting."
-                )
+                raise ValueError(f"prior {name} is {value}: it must be above 0 and finite; correct the setting.")
 
     @property
     def log_beta_sd(self) -> float:
@@ -105,8 +103,7 @@ class LifePrior:
         beta = self.beta * np.exp(self.log_beta_sd * rng.standard_normal(count))
         rate = rng.gamma(self.worth_cords, 1.0 / self.rate_inverse_scale, count)
         return [
-            WeibullLife(self.b10 * float(r) ** (-1.0 / float(b)), float(b))
-            for r, b in zip(rate, beta, strict=True)
+            WeibullLife(self.b10 * float(r) ** (-1.0 / float(b)), float(b)) for r, b in zip(rate, beta, strict=True)
         ]
 
 
@@ -171,9 +168,7 @@ class LifePosterior:
             f"the starting belief (life used {self.prior.b10:g}, shape {self.prior.beta:g}) is worth "
             f"{self.prior.worth_cords:g} condemned cords"
         )
-        leads = (
-            f" Under {FAILURES_TO_LEAD} condemned cords the prior still leads." if self.prior_leads else ""
-        )
+        leads = f" Under {FAILURES_TO_LEAD} condemned cords the prior still leads." if self.prior_leads else ""
         return f"{estimate}. It rests on {rests}; {start}.{leads}"
 
     def _b10(self) -> FloatArray:
@@ -194,9 +189,7 @@ def history_of(cords: Sequence[CordLife]) -> History:
     upper = [c.life_used if c.outcome is Outcome.CONDEMNED else np.inf for c in known]
     entry = np.array([c.entry for c in known], dtype=np.float64)
     # A cord seen in use when the book began was good then, even if no check had been written down yet.
-    data = LifeData(
-        np.maximum(np.array(lower, dtype=np.float64), entry), np.array(upper, dtype=np.float64), entry
-    )
+    data = LifeData(np.maximum(np.array(lower, dtype=np.float64), entry), np.array(upper, dtype=np.float64), entry)
     counts = {outcome: sum(c.outcome is outcome for c in known) for outcome in Outcome}
     return History(data, counts, len(cords) - len(known))
 
@@ -228,9 +221,7 @@ def _scaled(history: History, prior: LifePrior) -> LifeData:
     return LifeData(data.lower / prior.b10, data.upper / prior.b10, data.entry / prior.b10)
 
 
-def _posterior(
-    beta: FloatArray, rate_nodes: int, data: LifeData, prior: LifePrior, history: History
-) -> LifePosterior:
+def _posterior(beta: FloatArray, rate_nodes: int, data: LifeData, prior: LifePrior, history: History) -> LifePosterior:
     rate, log_density = _log_posterior(beta, rate_nodes, data, prior)
     weight = np.exp(log_density - np.max(log_density))
     eta = prior.b10 * rate ** (-1.0 / beta[:, None])

@@ -77,7 +77,7 @@ def life_shares(
     rated_shots: Floats,
     rated_h: Floats,
     heat_weight: Floats,
-    shelf_fraction: float,
+    shelf_fraction: Floats | float,
 ) -> LifeShares:
     """Shares of rated life from exposure, all arrays of one length (hours, shots).
 

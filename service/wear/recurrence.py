@@ -40,17 +40,13 @@ def mean_cumulative_function(
     A bow counts as observed up to and including its end. No event may lie past its bow's end.
     """
     if len(events) != len(ends):
-        raise ValueError(
-            f"{len(events)} bows have events but {len(ends)} have an end of observation: give one each."
-        )
+        raise ValueError(f"{len(events)} bows have events but {len(ends)} have an end of observation: give one each.")
     if not 0.0 < level < 1.0:
         raise ValueError(f"confidence level is {level}: it must lie between 0 and 1, for example 0.95.")
     for number, (own, end) in enumerate(zip(events, ends, strict=True)):
         for age in own:
             if not 0.0 <= age <= end:
-                raise ValueError(
-                    f"bow {number} has an event at {age}, outside 0..{end}, its time under observation."
-                )
+                raise ValueError(f"bow {number} has an event at {age}, outside 0..{end}, its time under observation.")
     last = np.asarray(ends, dtype=np.float64)
     owner = np.repeat(np.arange(len(events)), [len(own) for own in events])
     when = np.array([age for own in events for age in own], dtype=np.float64)

@@ -62,9 +62,7 @@ def integral_of_survival(life: WeibullLife, age: float) -> float:
     """integral_0^age R(x) dx = eta/beta Gamma(1/beta) P(1/beta, (age/eta)^beta): the mean life up to `age`."""
     inverse = 1.0 / life.beta
     return float(
-        life.eta
-        * special.gamma(1.0 + inverse)
-        * special.gammainc(inverse, float(life.cumulative_hazard(age)))
+        life.eta * special.gamma(1.0 + inverse) * special.gammainc(inverse, float(life.cumulative_hazard(age)))
     )
 
 

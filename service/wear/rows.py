@@ -140,9 +140,7 @@ def picked(rows: Rows, which: Flags | Ints) -> Rows:
 def _same_length(rows: CordRows | ShotRows | StayRows | ParkingRows | SlackRows) -> None:
     lengths = {field.name: np.shape(getattr(rows, field.name)) for field in fields(rows)}
     if len(set(lengths.values())) != 1 or len(lengths["bow"]) != 1:
-        raise ValueError(
-            f"{type(rows).__name__}: columns of unequal shapes {lengths}; give one entry per row in each"
-        )
+        raise ValueError(f"{type(rows).__name__}: columns of unequal shapes {lengths}; give one entry per row in each")
 
 
 def _require(

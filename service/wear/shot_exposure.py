@@ -42,9 +42,7 @@ class Windows:
     @classmethod
     def of(cls, cords: CordRows, now_s: float, since_s: float) -> Windows:
         if not since_s <= now_s:
-            raise ValueError(
-                f"window from {since_s} to {now_s} s: must not end before it begins; swap the two"
-            )
+            raise ValueError(f"window from {since_s} to {now_s} s: must not end before it begins; swap the two")
         removed = np.where(np.isnan(cords.removed_s), np.inf, cords.removed_s)
         start = np.maximum(cords.fitted_s, since_s)
         end = np.minimum(removed, now_s)

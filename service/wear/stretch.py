@@ -46,8 +46,7 @@ def strain_since_reset(
                 "reset from the same record as those now"
             )
     settle = coefficients.settle_in_strain * (
-        np.exp(-then / coefficients.settle_in_shots_constant)
-        - np.exp(-used / coefficients.settle_in_shots_constant)
+        np.exp(-then / coefficients.settle_in_shots_constant) - np.exp(-used / coefficients.settle_in_shots_constant)
     )
     creep_per_h = coefficients.creep_per_month / HOURS_PER_MONTH * np.asarray(heat_weight, dtype=np.float64)
     return settle + creep_per_h * (heat - heat_then)
@@ -61,8 +60,6 @@ def stretch_m(strain: npt.ArrayLike, length_m: npt.ArrayLike) -> Floats:
     return np.asarray(strain, dtype=np.float64) * length
 
 
-def settle_in_shots_left(
-    shots: npt.ArrayLike, settle_in_shots: float = DEFAULTS["settle_in_shots"].value
-) -> Floats:
+def settle_in_shots_left(shots: npt.ArrayLike, settle_in_shots: float = DEFAULTS["settle_in_shots"].value) -> Floats:
     """Shots until the cord counts as settled in and its timing is checked again; 0 when done."""
     return np.maximum(settle_in_shots - np.asarray(shots, dtype=np.float64), 0.0)

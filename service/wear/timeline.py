@@ -67,9 +67,7 @@ def timeline(rows: FleetRows, windows: Windows, now_s: float) -> Timeline:
     cords = rows.cords.bow.size
     default = rows.default_place[bow[wanted]]
     at_stay = stay[wanted]
-    place = (
-        default if rows.stays.bow.size == 0 else np.where(at_stay >= 0, rows.stays.place[at_stay], default)
-    )
+    place = default if rows.stays.bow.size == 0 else np.where(at_stay >= 0, rows.stays.place[at_stay], default)
     return Timeline(
         time[wanted],
         time[wanted + 1],

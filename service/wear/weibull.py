@@ -40,9 +40,7 @@ class WeibullLife:
     def __post_init__(self) -> None:
         for name, value in (("scale eta", self.eta), ("shape beta", self.beta)):
             if not (np.isfinite(value) and value > 0.0):
-                raise ValueError(
-                    f"Weibull {name} is {value}: it must be above 0 and finite; correct the setting."
-                )
+                raise ValueError(f"Weibull {name} is {value}: it must be above 0 and finite; correct the setting.")
 
     @classmethod
     def from_b10(cls, b10: float, beta: float) -> "WeibullLife":
@@ -87,12 +85,7 @@ class LifeData:
                 f"{self.upper.shape}, {self.entry.shape}; give one lower, upper and entry age per cord."
             )
         finite = np.isfinite(self.lower) & np.isfinite(self.entry) & ~np.isnan(self.upper)
-        ordered = (
-            (self.lower >= 0.0)
-            & (self.upper >= self.lower)
-            & (self.entry >= 0.0)
-            & (self.entry <= self.lower)
-        )
+        ordered = (self.lower >= 0.0) & (self.upper >= self.lower) & (self.entry >= 0.0) & (self.entry <= self.lower)
         for row in np.flatnonzero(~(finite & ordered & (self.upper > 0.0)))[:1]:
             raise ValueError(
                 f"life data row {row}: entry {self.entry[row]}, lower {self.lower[row]}, upper {self.upper[row]}; "
@@ -101,13 +94,9 @@ class LifeData:
             )
 
     @classmethod
-    def observed(
-        cls, failed: Sequence[float] | FloatArray, still_good: Sequence[float] | FloatArray
-    ) -> "LifeData":
+    def observed(cls, failed: Sequence[float] | FloatArray, still_good: Sequence[float] | FloatArray) -> "LifeData":
         """Failures seen exactly at `failed` and right-censored ages `still_good`, all observed from new."""
-        lower = np.concatenate(
-            [np.asarray(failed, dtype=np.float64), np.asarray(still_good, dtype=np.float64)]
-        )
+        lower = np.concatenate([np.asarray(failed, dtype=np.float64), np.asarray(still_good, dtype=np.float64)])
         upper = lower.copy()
         upper[len(failed) :] = np.inf
         return cls(lower=lower, upper=upper, entry=np.zeros_like(lower))

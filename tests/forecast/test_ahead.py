@@ -12,9 +12,7 @@ GROUP = GroupRate(mean=0.4, worth_days=10.0)
 PATHS = 20_000
 
 
-def use_ahead(
-    days: int = 60, booked: np.ndarray | None = None, discount: float = 0.99, clumping: float = 1.0
-):
+def use_ahead(days: int = 60, booked: np.ndarray | None = None, discount: float = 0.99, clumping: float = 1.0):
     """Three bows: one much hired, one new, one hardly ever out."""
     belief = RateBelief(np.array([40.0, GROUP.shape, GROUP.shape + 1.0]), np.array([50.0, 10.0, 60.0]))
     shots = SessionShots(np.array([45.0, 45.0, 60.0]), np.array([0.05, 0.25, 0.2]), 0.6)
@@ -54,9 +52,7 @@ def test_without_forgetting_the_count_of_sessions_is_negative_binomial():
     found, total = shots_ahead(exact), float(np.sum(use.exposure))
     mean = use.belief.mean * total
     assert found.mean[:, -1] == pytest.approx(mean)
-    assert found.variance[:, -1] == pytest.approx(
-        mean + use.belief.shape * (total / use.belief.inverse_scale) ** 2
-    )
+    assert found.variance[:, -1] == pytest.approx(mean + use.belief.shape * (total / use.belief.inverse_scale) ** 2)
     chance_of_none = (use.belief.inverse_scale / (use.belief.inverse_scale + total)) ** use.belief.shape
     assert found.none[:, -1] == pytest.approx(chance_of_none)
 

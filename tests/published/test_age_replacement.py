@@ -25,6 +25,4 @@ def test_optimum_age_and_its_cost_rate(eta, beta, condemned, age, rate):
 
 def test_the_optimum_lies_beside_the_grid_value_that_the_package_prints():
     """`reliability` package docs: 493.19 with a grid over time; the root differs by less than its grid step."""
-    assert optimum_age(WeibullLife(1000.0, 2.5), ReplacementCosts(1.0, 5.0, "EUR")) == pytest.approx(
-        493.19, abs=0.5
-    )
+    assert optimum_age(WeibullLife(1000.0, 2.5), ReplacementCosts(1.0, 5.0, "EUR")) == pytest.approx(493.19, abs=0.5)

@@ -20,9 +20,7 @@ def rows_of(counts: np.ndarray) -> SessionRows:
 def test_without_discount_the_belief_is_the_sum_and_the_prediction_negative_binomial():
     belief = learn_rates(rows_of(COUNTS), np.ones(10), NEW, group=None, discount=1.0)
     assert (belief.shape[0], belief.inverse_scale[0]) == (20.0, 10.0)
-    assert belief.probability_of([0, 1, 2, 3])[0] == pytest.approx(
-        [0.148644, 0.270261, 0.257977, 0.171984], abs=5e-7
-    )
+    assert belief.probability_of([0, 1, 2, 3])[0] == pytest.approx([0.148644, 0.270261, 0.257977, 0.171984], abs=5e-7)
 
 
 def test_discount_of_0_8():

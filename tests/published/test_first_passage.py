@@ -18,9 +18,7 @@ def test_mean_is_threshold_over_drift():
     assert integrate.trapezoid(survived, days) == pytest.approx(100.0, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("drift", "sigma", "threshold"), [(0.01, 0.05, 1.0), (0.02, 0.001, 1.0), (0.3, 2.0, 5.0)]
-)
+@pytest.mark.parametrize(("drift", "sigma", "threshold"), [(0.01, 0.05, 1.0), (0.02, 0.001, 1.0), (0.3, 2.0, 5.0)])
 def test_agrees_with_scipy(drift, sigma, threshold):
     shape = (threshold / sigma) ** 2
     theirs = stats.invgauss(threshold / drift / shape, scale=shape)

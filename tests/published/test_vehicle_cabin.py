@@ -22,9 +22,7 @@ PRINTED_F = 0.5
 
 
 def cabin_f(outside_f: float, minutes: float) -> float:
-    cabins = Cabins(
-        np.array([(outside_f - 32.0) / 1.8]), np.array([np.nan]), np.array([False]), np.array([False])
-    )
+    cabins = Cabins(np.array([(outside_f - 32.0) / 1.8]), np.array([np.nan]), np.array([False]), np.array([False]))
     celsius = cabin_temperature_c(cabins, np.array([minutes * 60.0]), CabinModel())
     return float(celsius[0]) * 1.8 + 32.0
 

@@ -83,9 +83,7 @@ class PlainParking:
             if m0 <= minutes <= m1:
                 rise = r0 + (r1 - r0) * (minutes - m0) / (m1 - m0)
                 break
-        return min(
-            76.0, self.outside_c + rise / 1.8 * (0.55 if self.shade else 1) * (0.6 if self.boot else 1)
-        )
+        return min(76.0, self.outside_c + rise / 1.8 * (0.55 if self.shade else 1) * (0.6 if self.boot else 1))
 
     def heat_h(self, start: float, end: float, energy: float, reference_k: float) -> float:
         cuts = [start, *(self.start + 60.0 * m for m, _ in RISE_F), end]
@@ -136,9 +134,7 @@ def plain_heat(
     """Tension, slack and heat hours and highest temperature of one cord over its window; place 0 by default."""
     start, end = window
     cuts = {start, end}
-    for row_start, row_end in (
-        [(s, e) for _, s, e in stays] + [(p.start, p.end) for p in parkings] + list(slacks)
-    ):
+    for row_start, row_end in [(s, e) for _, s, e in stays] + [(p.start, p.end) for p in parkings] + list(slacks):
         cuts.update(cut for cut in (row_start, row_end) if start < cut < end)
     tension = slack = heat = 0.0
     hottest = -math.inf

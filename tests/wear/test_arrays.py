@@ -41,11 +41,7 @@ def test_sums_and_maxima_of_runs(case) -> None:
 def test_members_of_runs(case) -> None:
     _, first, last = case
     run, row = run_members(first, last)
-    pairs = [
-        (number, i)
-        for number, (low, high) in enumerate(zip(first, last, strict=True))
-        for i in range(low, high)
-    ]
+    pairs = [(number, i) for number, (low, high) in enumerate(zip(first, last, strict=True)) for i in range(low, high)]
     assert list(zip(run.tolist(), row.tolist(), strict=True)) == pairs
 
 

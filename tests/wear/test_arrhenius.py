@@ -33,17 +33,13 @@ def test_no_energy_means_no_effect_of_temperature() -> None:
 @pytest.mark.parametrize("celsius", [-25.0, 5.0, 60.0])
 def test_inverses(celsius: float) -> None:
     factor = float(acceleration_factor(kelvin(celsius), ENERGY, REFERENCE_K))
-    assert temperature_from_factor(factor, ENERGY, REFERENCE_K) == pytest.approx(
-        float(kelvin(celsius)), rel=1e-13
-    )
+    assert temperature_from_factor(factor, ENERGY, REFERENCE_K) == pytest.approx(float(kelvin(celsius)), rel=1e-13)
     assert activation_energy_from_factor(factor, float(kelvin(celsius)), REFERENCE_K) == pytest.approx(ENERGY)
 
 
 def test_mean_kinetic_temperature_weighs_durations() -> None:
     repeated = mean_kinetic_temperature(kelvin([20.0, 20.0, 20.0, 40.0]), ENERGY)
-    assert mean_kinetic_temperature(kelvin([20.0, 40.0]), ENERGY, [3.0, 1.0]) == pytest.approx(
-        repeated, rel=1e-14
-    )
+    assert mean_kinetic_temperature(kelvin([20.0, 40.0]), ENERGY, [3.0, 1.0]) == pytest.approx(repeated, rel=1e-14)
     assert float(kelvin(25.0)) < repeated < float(kelvin(40.0))
     assert mean_kinetic_temperature([300.0], ENERGY) == pytest.approx(300.0, rel=1e-14)
 

@@ -23,16 +23,12 @@ def test_default_rate_is_the_wear_models_0_02_percent_a_month():
 def test_without_pairs_the_prior_speaks():
     rates = learn_creep(pairs([], [], [], []), 2)
     assert rates.median_per_h == pytest.approx([PRIOR.median_per_h] * 2, rel=1e-6)
-    assert rates.upper_per_h / rates.median_per_h == pytest.approx(
-        [2.0 ** stats.norm.ppf(0.95)] * 2, rel=4e-3
-    )
+    assert rates.upper_per_h / rates.median_per_h == pytest.approx([2.0 ** stats.norm.ppf(0.95)] * 2, rel=4e-3)
     assert rates.log_sd == pytest.approx([np.log(2.0)] * 2, rel=1e-3)
     assert rates.pairs.tolist() == [0, 0]
 
 
-@pytest.mark.parametrize(
-    ("times", "sd"), [(0.2, 1e-4), (3.0, 1e-4), (10.0, 3e-5), (30.0, 1e-6), (-2.0, 5e-4)]
-)
+@pytest.mark.parametrize(("times", "sd"), [(0.2, 1e-4), (3.0, 1e-4), (10.0, 3e-5), (30.0, 1e-6), (-2.0, 5e-4)])
 def test_posterior_agrees_with_quadrature(times, sd):
     exposure, strain = np.array([900.0, 1400.0]), times * PRIOR.median_per_h * np.array([900.0, 1400.0])
     found = learn_creep(pairs([0, 0], exposure, strain, [sd, sd]), 1)
@@ -41,9 +37,7 @@ def test_posterior_agrees_with_quadrature(times, sd):
     density = fit + stats.norm.logpdf(log_k, np.log(PRIOR.median_per_h), np.log(2.0))
     cdf = np.append(0.0, integrate.cumulative_trapezoid(np.exp(density - density.max()), log_k))
     ends = np.exp(np.interp(np.array([0.05, 0.5, 0.95]) * cdf[-1], cdf, log_k))
-    assert [found.lower_per_h[0], found.median_per_h[0], found.upper_per_h[0]] == pytest.approx(
-        ends, rel=2e-3
-    )
+    assert [found.lower_per_h[0], found.median_per_h[0], found.upper_per_h[0]] == pytest.approx(ends, rel=2e-3)
 
 
 def test_intervals_cover_rates_drawn_from_the_prior():
@@ -51,9 +45,7 @@ def test_intervals_cover_rates_drawn_from_the_prior():
     truth = PRIOR.median_per_h * 2.0 ** rng.standard_normal(cords)
     cord = np.repeat(np.arange(cords), 3)
     exposure, sd = rng.uniform(300.0, 2000.0, cord.size), np.full(cord.size, 3e-4)
-    rates = learn_creep(
-        pairs(cord, exposure, truth[cord] * exposure + sd * rng.standard_normal(cord.size), sd), cords
-    )
+    rates = learn_creep(pairs(cord, exposure, truth[cord] * exposure + sd * rng.standard_normal(cord.size), sd), cords)
     hit = np.mean((rates.lower_per_h <= truth) & (truth <= rates.upper_per_h))
     assert hit == pytest.approx(0.9, abs=3.0 * np.sqrt(0.9 * 0.1 / cords))
 

@@ -158,16 +158,12 @@ def test_wrong_cords_are_refused(columns, words) -> None:
 # Properties. Half hours, so that everything often touches everything.
 PLACES_PLAIN = [
     PlainPlace([], 22.0),
-    PlainPlace(
-        [(hour * HOUR_S, 20.0 + 7.0 * (hour % 5)) for hour in (2, 3, 4, 5, 11, 12, 14, 15, 16, 20)], 19.0
-    ),
+    PlainPlace([(hour * HOUR_S, 20.0 + 7.0 * (hour % 5)) for hour in (2, 3, 4, 5, 11, 12, 14, 15, 16, 20)], 19.0),
     PlainPlace([(hour * HOUR_S, 62.0 - hour) for hour in range(0, 24, 2)], 25.0),
 ]
 PLACES = {
     ENERGY: {
-        number: PlaceHeat.from_readings(
-            [t for t, _ in p.readings], [c for _, c in p.readings], p.assumed_c, SCALE
-        )
+        number: PlaceHeat.from_readings([t for t, _ in p.readings], [c for _, c in p.readings], p.assumed_c, SCALE)
         for number, p in enumerate(PLACES_PLAIN)
     }
 }
@@ -193,9 +189,7 @@ parking_lists = row_lists(
     st.tuples(st.floats(-10.0, 40.0), st.sampled_from([NAN, 66.0]), st.booleans(), st.booleans())
 ).map(disjoint)
 slack_lists = row_lists(st.none())
-cord_lists = st.lists(
-    st.tuples(st.integers(0, 1), half_hours, st.none() | half_hours), min_size=1, max_size=5
-)
+cord_lists = st.lists(st.tuples(st.integers(0, 1), half_hours, st.none() | half_hours), min_size=1, max_size=5)
 
 
 def fleet_of(cords, stays, parkings, slacks):
@@ -217,9 +211,7 @@ fleets = st.builds(fleet_of, cord_lists, stay_lists, parking_lists, slack_lists)
 
 def assert_same(one: Exposure, other: Exposure, rtol: float = 1e-9) -> None:
     for name in ("weighted_shots", "tension_h", "shelf_h", "heat_h", "max_temperature_c"):
-        np.testing.assert_allclose(
-            getattr(one, name), getattr(other, name), rtol=rtol, atol=1e-9, err_msg=name
-        )
+        np.testing.assert_allclose(getattr(one, name), getattr(other, name), rtol=rtol, atol=1e-9, err_msg=name)
 
 
 @given(cord_lists, stay_lists, parking_lists, slack_lists, half_hours)
@@ -242,9 +234,7 @@ def test_agrees_with_the_plain_sum(cords, stays, parkings, slacks, now) -> None:
         )
         assert ours.tension_h[number] == pytest.approx(tension, rel=1e-9, abs=1e-9)
         assert ours.shelf_h[number] == pytest.approx(slack, rel=1e-9, abs=1e-9)
-        assert ours.heat_h[number] == pytest.approx(
-            heat, rel=1e-7, abs=1e-9
-        )  # quadrature of the parked vehicle
+        assert ours.heat_h[number] == pytest.approx(heat, rel=1e-7, abs=1e-9)  # quadrature of the parked vehicle
         assert ours.max_temperature_c[number] == pytest.approx(hottest, rel=1e-9)
 
 

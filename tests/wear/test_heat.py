@@ -39,12 +39,8 @@ def test_every_minute_or_every_hour_gives_the_same_heat_on_smooth_weather() -> N
 def test_constant_temperature_is_hours_times_factor() -> None:
     times = np.arange(0.0, 11.0) * HOUR_S
     place = build(times, np.full(11, 40.0))
-    assert place.between(0.0, 10 * HOUR_S) == pytest.approx(
-        10.0 * factor(40.0, ENERGY, REFERENCE_K), rel=1e-13
-    )
-    assert place.between(0.25 * HOUR_S, 0.75 * HOUR_S) == pytest.approx(
-        0.5 * factor(40.0, ENERGY, REFERENCE_K)
-    )
+    assert place.between(0.0, 10 * HOUR_S) == pytest.approx(10.0 * factor(40.0, ENERGY, REFERENCE_K), rel=1e-13)
+    assert place.between(0.25 * HOUR_S, 0.75 * HOUR_S) == pytest.approx(0.5 * factor(40.0, ENERGY, REFERENCE_K))
 
 
 def test_fixed_place() -> None:
@@ -69,9 +65,7 @@ def test_gaps_are_bridged_at_the_assumed_temperature_and_listed() -> None:
     ]
     assert place.gaps(3 * HOUR_S, 5 * HOUR_S) == [Gap(3 * HOUR_S, 5 * HOUR_S, GapKind.BETWEEN, 20.0)]
     assert place.gaps(0.0, 2 * HOUR_S) == []
-    assert (
-        place.gaps(0.0, 12 * HOUR_S)[-1].kind is GapKind.BETWEEN
-    )  # two hours after the last reading is no gap yet
+    assert place.gaps(0.0, 12 * HOUR_S)[-1].kind is GapKind.BETWEEN  # two hours after the last reading is no gap yet
 
 
 def test_without_any_reading_all_is_assumed_and_said_so() -> None:
@@ -117,9 +111,7 @@ def assert_same(one: PlaceHeat, other: PlaceHeat) -> None:
     np.testing.assert_allclose(one.between(0.0, PROBES), other.between(0.0, PROBES), rtol=1e-9, atol=1e-9)
     np.testing.assert_array_equal(one.times_s, other.times_s)
     np.testing.assert_array_equal(one.temperature_c, other.temperature_c)
-    np.testing.assert_array_equal(
-        one.max_between(PROBES[:-9], PROBES[9:]), other.max_between(PROBES[:-9], PROBES[9:])
-    )
+    np.testing.assert_array_equal(one.max_between(PROBES[:-9], PROBES[9:]), other.max_between(PROBES[:-9], PROBES[9:]))
 
 
 @given(reading_lists, st.randoms(use_true_random=False))
@@ -161,9 +153,7 @@ def test_heat_adds_up_and_agrees_with_the_plain_sum(readings, a, b, c) -> None:
     low, middle, high = sorted((a, b, c))
     place = build(*_columns(readings))
     whole = float(place.between(low, high))
-    assert float(place.between(low, middle) + place.between(middle, high)) == pytest.approx(
-        whole, rel=1e-9, abs=1e-9
-    )
+    assert float(place.between(low, middle) + place.between(middle, high)) == pytest.approx(whole, rel=1e-9, abs=1e-9)
     plain = PlainPlace(sorted(dict(readings).items()), 21.0)
     assert whole == pytest.approx(plain.heat_h(low, high, ENERGY, REFERENCE_K), rel=1e-9, abs=1e-9)
 

@@ -34,9 +34,7 @@ def test_steps_shorten_as_an_ageing_cord_wears():
 
 def test_the_wear_models_own_example_of_a_new_cord():
     # P(condemned by D) = 1 - 0.9^(D^3) = 1 % at D = (ln 0.99 / ln 0.9)^(1/3).
-    assert float(inspection_step(0.0, LIFE)) == pytest.approx(
-        (np.log(0.99) / np.log(0.9)) ** (1 / 3), rel=1e-12
-    )
+    assert float(inspection_step(0.0, LIFE)) == pytest.approx((np.log(0.99) / np.log(0.9)) ** (1 / 3), rel=1e-12)
 
 
 def test_the_house_maximum_binds_for_a_slow_bow_and_the_risk_for_a_busy_one():

@@ -15,9 +15,7 @@ def test_curve_and_band_agree_with_an_independent_package(seed, delayed):
     # Rounded to make ties between failures and censorings; the first cord is watched from new so someone always is.
     age = np.round(rng.weibull(2.0, 80), 1) + 0.1
     failed = rng.random(80) < 0.6
-    entry = (
-        np.where(rng.random(80) < 0.4, np.round(age * rng.random(80), 1), 0.0) if delayed else np.zeros(80)
-    )
+    entry = np.where(rng.random(80) < 0.4, np.round(age * rng.random(80), 1), 0.0) if delayed else np.zeros(80)
     kept = entry < age
     age, failed, entry = age[kept], failed[kept], entry[kept]
     curve = kaplan_meier(LifeData(age, np.where(failed, age, np.inf), entry), level=0.9)

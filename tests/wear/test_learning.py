@@ -69,21 +69,15 @@ def test_grid_agrees_with_two_dimensional_quadrature():
         # Independent prior: rate = (1/eta)^beta is gamma, ln beta normal; d rate / d ln eta = beta rate.
         rate = life.eta**-life.beta
         believed = stats.gamma.logpdf(rate, prior.worth_cords, scale=1.0 / prior.rate_inverse_scale)
-        believed += np.log(life.beta * rate) + stats.norm.logpdf(
-            log_beta, np.log(prior.beta), prior.log_beta_sd
-        )
+        believed += np.log(life.beta * rate) + stats.norm.logpdf(log_beta, np.log(prior.beta), prior.log_beta_sd)
         return np.exp(believed + log_likelihood(history.data, life) - peak)
 
     peak = fit(history.data).log_likelihood
     log_eta, log_beta = np.linspace(-0.4, 2.2, 200), np.linspace(np.log(0.7), np.log(12.0), 100)
     table = np.array([[density(e, b) for e in log_eta] for b in log_beta])
     total = integrate.trapezoid(integrate.trapezoid(table, log_eta, axis=1), log_beta)
-    beta_cdf = np.append(
-        0.0, integrate.cumulative_trapezoid(integrate.trapezoid(table, log_eta, axis=1), log_beta)
-    )
-    eta_cdf = np.append(
-        0.0, integrate.cumulative_trapezoid(integrate.trapezoid(table, log_beta, axis=0), log_eta)
-    )
+    beta_cdf = np.append(0.0, integrate.cumulative_trapezoid(integrate.trapezoid(table, log_eta, axis=1), log_beta))
+    eta_cdf = np.append(0.0, integrate.cumulative_trapezoid(integrate.trapezoid(table, log_beta, axis=0), log_eta))
     for interval, cdf, nodes in (
         (posterior.credible_beta(0.9), beta_cdf, log_beta),
         (posterior.credible_eta(0.9), eta_cdf, log_eta),
@@ -110,9 +104,7 @@ def test_two_condemned_leave_the_lead_to_the_prior_and_three_take_it():
 
 def test_a_prior_worth_more_cords_moves_less():
     stories = simulated_fleet(WeibullLife(0.8, 3.0), 30, np.random.default_rng(2))
-    light, heavy = (
-        learn(history_of(stories), LifePrior(worth_cords=w)).planning_life.b10 for w in (3.0, 100.0)
-    )
+    light, heavy = (learn(history_of(stories), LifePrior(worth_cords=w)).planning_life.b10 for w in (3.0, 100.0))
     assert light < heavy < 1.0
 
 
@@ -124,9 +116,7 @@ def test_much_history_overrules_the_prior_and_meets_the_likelihood():
 
 
 def test_a_life_far_from_the_prior_is_still_on_the_grid():
-    history = history_of(
-        [CordLife(Outcome.CONDEMNED, age, last_good=age) for age in 12.0 + np.linspace(-0.6, 0.6, 40)]
-    )
+    history = history_of([CordLife(Outcome.CONDEMNED, age, last_good=age) for age in 12.0 + np.linspace(-0.6, 0.6, 40)])
     posterior = learn(history)
     mode = optimize.minimize(
         lambda p: -log_likelihood(history.data, WeibullLife(np.exp(p[0]), np.exp(p[1]))), [np.log(12.0), 3.0]

@@ -36,9 +36,7 @@ def test_the_year_is_what_it_should_be() -> None:
 
 def test_heat_of_the_year() -> None:
     total = 0.0
-    factors = [
-        math.exp(ENERGY / 8.314462618 * (1 / REFERENCE_K - 1 / (c + 273.15))) for c in CELSIUS.tolist()
-    ]
+    factors = [math.exp(ENERGY / 8.314462618 * (1 / REFERENCE_K - 1 / (c + 273.15))) for c in CELSIUS.tolist()]
     for t0, t1, f0, f1 in zip(TIMES.tolist(), TIMES.tolist()[1:], factors, factors[1:], strict=False):
         hours = (t1 - t0) / 3600
         assumed = math.exp(ENERGY / 8.314462618 * (1 / REFERENCE_K - 1 / (21.0 + 273.15)))
@@ -72,12 +70,9 @@ def test_a_hire_season_on_a_bow_kept_outside_by_day() -> None:
     """A string fitted in April: 40 shots every third day, days in an open trailer, nights indoors at 20 degC."""
     start = float(TIMES[90 * 24])
     now = start + 120 * DAY_S
-    stays = [
-        (0, 1, start + day * DAY_S + 9 * HOUR_S, start + day * DAY_S + 18 * HOUR_S) for day in range(120)
-    ]
+    stays = [(0, 1, start + day * DAY_S + 9 * HOUR_S, start + day * DAY_S + 18 * HOUR_S) for day in range(120)]
     shots = [
-        (0, start + day * DAY_S + 10 * HOUR_S, start + day * DAY_S + 11 * HOUR_S, 40, 250.0)
-        for day in range(0, 120, 3)
+        (0, start + day * DAY_S + 10 * HOUR_S, start + day * DAY_S + 11 * HOUR_S, 40, 250.0) for day in range(0, 120, 3)
     ]
     rows = fleet_rows(
         cord_rows(fitted_s=[start], made_s=[start - 60 * DAY_S]), shot_rows(shots), stay_rows(stays), bows=1

@@ -12,9 +12,7 @@ def simulated_bows(seed: int, bows: int, spread: float) -> tuple[list[list[float
     rng = np.random.default_rng(seed)
     ends = rng.uniform(3.0, 12.0, bows)
     rates = rng.gamma(1.0 / spread, spread, bows)
-    events = [
-        np.sort(rng.uniform(0.0, end, rng.poisson(rate * end))) for rate, end in zip(rates, ends, strict=True)
-    ]
+    events = [np.sort(rng.uniform(0.0, end, rng.poisson(rate * end))) for rate, end in zip(rates, ends, strict=True)]
     return [own.tolist() for own in events], ends.tolist()
 
 

@@ -29,10 +29,7 @@ def test_no_age_costs_less_than_the_optimum(beta):
     life = WeibullLife(1.4, beta)
     best = optimum_age(life, COSTS)
     least = cost_rate(life, COSTS, best)
-    assert all(
-        cost_rate(life, COSTS, age) >= least * (1.0 - 1e-12)
-        for age in np.geomspace(best / 30, best * 30, 400)
-    )
+    assert all(cost_rate(life, COSTS, age) >= least * (1.0 - 1e-12) for age in np.geomspace(best / 30, best * 30, 400))
 
 
 def test_cost_rate_is_what_a_long_run_costs():

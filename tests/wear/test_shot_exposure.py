@@ -95,9 +95,7 @@ entry_lists = st.lists(
         st.sampled_from([NAN, 240.0, 300.0]),
     ),
     max_size=25,
-).map(
-    lambda rows: [(bow, start, start + length, count, weight) for bow, start, length, count, weight in rows]
-)
+).map(lambda rows: [(bow, start, start + length, count, weight) for bow, start, length, count, weight in rows])
 cord_lists = st.lists(
     st.tuples(st.integers(0, 2), instants, st.none() | st.integers(0, 20), st.sampled_from([5.0, 8.0])),
     min_size=1,
@@ -136,9 +134,7 @@ def test_order_of_arrival_never_matters(cords, entries, now, random) -> None:
     shuffled = entries.copy()
     random.shuffle(shuffled)
     whole = weighted_shots(cords_of(cords), shot_rows(entries), now)
-    np.testing.assert_allclose(
-        weighted_shots(cords_of(cords), shot_rows(shuffled), now), whole, rtol=1e-9, atol=1e-9
-    )
+    np.testing.assert_allclose(weighted_shots(cords_of(cords), shot_rows(shuffled), now), whole, rtol=1e-9, atol=1e-9)
 
 
 @given(cord_lists, entry_lists, instants, st.data())

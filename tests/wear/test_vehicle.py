@@ -29,9 +29,7 @@ def test_estimate_is_capped_and_a_measured_cabin_is_not() -> None:
 
 def test_rises_monotonically_from_the_outside_temperature() -> None:
     minutes = np.arange(0.0, 120.0, 0.5)
-    temperatures = np.array(
-        [cabin_temperature_c(cabins(20.0), np.array([60.0 * m]), MODEL)[0] for m in minutes]
-    )
+    temperatures = np.array([cabin_temperature_c(cabins(20.0), np.array([60.0 * m]), MODEL)[0] for m in minutes])
     assert temperatures[0] == 20.0
     assert np.all(np.diff(temperatures) >= 0.0)
 
@@ -39,9 +37,7 @@ def test_rises_monotonically_from_the_outside_temperature() -> None:
 @pytest.mark.parametrize("minutes", [0.0, 3.0, 10.0, 47.5, 60.0, 300.0])
 @pytest.mark.parametrize(("shade", "boot"), [(False, False), (True, True)])
 def test_heat_agrees_with_numerical_quadrature(minutes: float, shade: bool, boot: bool) -> None:
-    ours = cabin_heat_h(
-        cabins(32.0, shade=shade, boot=boot), np.array([minutes * 60.0]), MODEL, ENERGY, REFERENCE_K
-    )
+    ours = cabin_heat_h(cabins(32.0, shade=shade, boot=boot), np.array([minutes * 60.0]), MODEL, ENERGY, REFERENCE_K)
     plain = PlainParking(0.0, minutes * 60.0, 32.0, np.nan, shade, boot)
     assert float(ours[0]) == pytest.approx(plain.heat_h(0.0, minutes * 60.0, ENERGY, REFERENCE_K), rel=1e-7)
 
