@@ -91,8 +91,8 @@ class Stretching:
 
 
 def stretching(lives: CordLives) -> Stretching:
-    """Stretch of each cord: now, and settle-in and creep apart week by week over a year, arrays (cords, weeks)."""
-    days = np.arange(1, DRIFT_WEEKS + 1, dtype=np.float64) * DAYS_PER_WEEK
+    """Stretch of each cord now, and by settle-in and by creep week by week over a year, (cords, weeks + 1)."""
+    days = np.arange(DRIFT_WEEKS + 1, dtype=np.float64) * DAYS_PER_WEEK
     tables = [lives.rows.coefficients.of(f.cord.spec_id) for f in lives.fittings]
     creep = np.array([t["creep_rate"].value for t in tables])
     shots, heat = lives.total.weighted_shots, lives.total.heat_h

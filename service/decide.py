@@ -20,7 +20,7 @@ from service.learned import learn_all
 from service.models import CordWear, Need, StaleBow, TimingDrift
 from service.needs import needs_of
 from service.one_entry import lives_after
-from service.use_ahead import learn_use
+from service.use_ahead import learn_site_use
 from service.wear_rows import points_of, wear_row
 
 BATCH = 500
@@ -33,7 +33,7 @@ def rebuild(now: datetime) -> int:
         StaleBow.objects.all().delete()
         learn_all(now)
         for site in Site.objects.all():
-            learn_use(site, now)
+            learn_site_use(site, now)
         CordWear.objects.exclude(fitting__removed_at=None).delete()
         return _save(None, now)
 

@@ -57,7 +57,8 @@ def _cord(wear: CordWear) -> Paragraph:
         "none": "new when it was fitted",
         "known": (
             f"used before the book began: {cord.prior_shots:.0f} ± {cord.prior_shots_sd:.0f} shots, "
-            f"{cord.prior_tension_h:.0f} h under tension, {cord.prior_heat_h:.0f} ± {cord.prior_heat_h_sd:.0f} h of heat"
+            f"{cord.prior_tension_h:.0f} h under tension, "
+            f"{cord.prior_heat_h:.0f} ± {cord.prior_heat_h_sd:.0f} h of heat"
         ),
         "unknown": "its use before the book began is unknown: inspected before hire",
     }[cord.prior_use]

@@ -145,6 +145,7 @@ class SiteUse(models.Model):
     group_worth_days = models.FloatField()
     shots_mean = models.FloatField()
     shots_relative_sd = models.FloatField()
+    clumping = models.FloatField(default=1.0)
 
 
 class BowUse(models.Model):

@@ -1,7 +1,6 @@
 """Use ahead: the rhythm of a site and each bow's habit, learned from its shots; then the shots to come."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -10,9 +9,10 @@ from django.db.models import Q
 from fleet.models import Booking, Bow, Shots, Site
 from service.columns import columns, indices_of
 from service.forecast.ahead import UseAhead
-from service.forecast.pattern import Calendar, UsePattern, calendar_from, even_pattern, learn_pattern
-from service.forecast.rates import GroupRate, RateBelief, SessionRows, learn_group, learn_rates
-from service.forecast.shots import HouseShots, SessionShots, learn_shots
+from service.forecast.pattern import Calendar, UsePattern, calendar_from, even_pattern
+from service.forecast.rates import GroupRate, RateBelief
+from service.forecast.shots import HouseShots, SessionShots
+from service.forecast.use import LearnedUse, UseHistory, learn_use
 from service.instants import SECONDS_PER_DAY, day_of, epoch_s, start_of
 from service.models import BowUse, SiteUse
 from service.wear.arrays import Floats, Ints
@@ -24,38 +24,25 @@ SESSION_GAP_S = 45 * 60.0
 BATCH = 500
 
 
-@dataclass(frozen=True, eq=False)
-class Sessions:
-    """Sessions of some bows over the history: bow index, day index and shots of each."""
-
-    bow: Ints
-    day: Ints
-    shots: Floats
-
-
-def learn_use(site: Site, now: datetime) -> None:
+def learn_site_use(site: Site, now: datetime) -> None:
     """Learn a site's rhythm and each of its bows' habits anew from its history."""
     bows = list(Bow.objects.filter(site=site, retirement=None).order_by("pk"))
-    today = day_of(now, site.time_zone)
-    first = today - timedelta(days=HISTORY_DAYS)
-    sessions = _sessions(bows, site, first)
-    calendar = calendar_of(site, first, HISTORY_DAYS)
-    entered = np.array([max((bow.in_service_on - first).days, 0) for bow in bows], dtype=np.int64)
-    if sessions.day.size:
-        # The book may begin later than the bows: before the first session nothing was recorded.
-        entered = np.maximum(entered, int(sessions.day.min()))
-    pattern = _pattern(calendar, sessions, entered)
-    exposure = pattern.exposure(calendar)
-    per_bow = np.bincount(sessions.bow, minlength=len(bows)).astype(np.float64)
-    from_day = np.append(np.cumsum(exposure[::-1])[::-1], 0.0)
-    group = learn_group(per_bow, from_day[np.minimum(entered, exposure.size)])
-    rows = SessionRows(sessions.bow, sessions.day, np.ones(sessions.bow.size))
-    belief = learn_rates(rows, exposure, entered, group)
-    shots = learn_shots(sessions.bow, sessions.shots, len(bows))
-    _save(site, now, pattern, group, bows, belief, shots)
+    first = day_of(now, site.time_zone) - timedelta(days=HISTORY_DAYS)
+    _save(site, now, bows, learn_use(history_of_use(site, bows, first)))
 
 
-def _sessions(bows: Sequence[Bow], site: Site, first: date) -> Sessions:
+def history_of_use(site: Site, bows: Sequence[Bow], first: date) -> UseHistory:
+    """Hire sessions of some bows of a site over the days that the book covers, from `first` at the earliest."""
+    bow, day, shots = _sessions(bows, site, first)
+    # The book may begin later than the bows: before its first session nothing was recorded.
+    begin = int(day.min()) if day.size else HISTORY_DAYS - 1
+    entered = np.array([(one.in_service_on - first).days for one in bows], dtype=np.int64)
+    calendar = calendar_of(site, first, HISTORY_DAYS).between(begin, HISTORY_DAYS)
+    return UseHistory(calendar, bow, day - begin, shots, np.maximum(entered - begin, 0))
+
+
+def _sessions(bows: Sequence[Bow], site: Site, first: date) -> tuple[Ints, Ints, Floats]:
+    """Bow index, day index and shots of each session."""
     since = start_of(first, site.time_zone)
     rows = Shots.objects.filter(superseded_at=None, bow__in=[bow.pk for bow in bows], start__gte=since)
     bow_id, count, start, end = columns(rows, "bow_id", "count", start="start", end="end")
@@ -68,7 +55,7 @@ def _sessions(bows: Sequence[Bow], site: Site, first: date) -> Sessions:
     shots: Floats = np.bincount(session, count).astype(np.float64) if bow.size else np.zeros(0)
     day = ((start[begins] - epoch_s(since)) // SECONDS_PER_DAY).astype(np.int64)
     kept = (shots > 0) & (day < HISTORY_DAYS)
-    return Sessions(bow[begins][kept], day[kept], shots[kept])
+    return bow[begins][kept], day[kept], shots[kept]
 
 
 def calendar_of(site: Site, first: date, days: int) -> Calendar:
@@ -77,36 +64,20 @@ def calendar_of(site: Site, first: date, days: int) -> Calendar:
     return calendar_from(first, days, frozenset(site.opening_weekdays or range(7)), closed)
 
 
-def _pattern(calendar: Calendar, sessions: Sessions, entered: Ints) -> UsePattern:
-    if not sessions.day.size:
-        return even_pattern()
-    first = int(sessions.day.min())
-    present = np.searchsorted(np.sort(entered), np.arange(calendar.days), side="right").astype(np.float64)
-    by_day = np.bincount(sessions.day, minlength=calendar.days).astype(np.float64)
-    return learn_pattern(calendar.between(first, calendar.days), by_day[first:], present[first:])
-
-
-def _save(
-    site: Site,
-    now: datetime,
-    pattern: UsePattern,
-    group: GroupRate,
-    bows: Sequence[Bow],
-    belief: RateBelief,
-    shots: SessionShots,
-) -> None:
-    known = float(np.mean(shots.mean)) if shots.mean.size else HouseShots().mean
+def _save(site: Site, now: datetime, bows: Sequence[Bow], learned: LearnedUse) -> None:
+    shots = learned.shots
     SiteUse.objects.update_or_create(
         site=site,
         defaults={
             "learned_at": now,
-            "weekday": pattern.weekday.tolist(),
-            "season": pattern.season.tolist(),
-            "season_learned": pattern.season_learned,
-            "group_mean": group.mean,
-            "group_worth_days": group.worth_days,
-            "shots_mean": known,
+            "weekday": learned.pattern.weekday.tolist(),
+            "season": learned.pattern.season.tolist(),
+            "season_learned": learned.pattern.season_learned,
+            "group_mean": learned.group.mean,
+            "group_worth_days": learned.group.worth_days,
+            "shots_mean": float(np.mean(shots.mean)) if bows else HouseShots().mean,
             "shots_relative_sd": shots.relative_sd,
+            "clumping": learned.clumping,
         },
     )
     BowUse.objects.filter(bow__site=site).delete()
@@ -114,8 +85,8 @@ def _save(
         (
             BowUse(
                 bow=bow,
-                shape=float(belief.shape[i]),
-                inverse_scale=float(belief.inverse_scale[i]),
+                shape=float(learned.belief.shape[i]),
+                inverse_scale=float(learned.belief.inverse_scale[i]),
                 shots_mean=float(shots.mean[i]),
                 shots_mean_relative_sd=float(shots.mean_relative_sd[i]),
             )
@@ -168,6 +139,7 @@ def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int) -> UseAhe
         shots=SessionShots(shots_mean, mean_sd, spread),
         exposure=_pattern_of(learned).exposure(calendar_of(site, first, days)),
         booked_shots=_booked(site, bows, first, days),
+        clumping=learned.clumping if learned else 1.0,
     )
 
 
