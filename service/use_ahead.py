@@ -9,6 +9,7 @@ from django.db.models import Q
 from fleet.models import Booking, Bow, Shots, Site
 from service.columns import columns, indices_of
 from service.forecast.ahead import UseAhead
+from service.forecast.calibration import FORECAST_DAYS, CalibrationReport, hold_back
 from service.forecast.pattern import Calendar, UsePattern, calendar_from, even_pattern
 from service.forecast.rates import GroupRate, RateBelief
 from service.forecast.shots import HouseShots, SessionShots
@@ -19,6 +20,7 @@ from service.wear.arrays import Floats, Ints
 
 HISTORY_DAYS = 730
 YEAR_DAYS = 365
+HELD_BACK_WINDOWS = 12
 # Entries of a bow this close together are one session: a counter posts every few minutes.
 SESSION_GAP_S = 45 * 60.0
 BATCH = 500
@@ -94,6 +96,14 @@ def _save(site: Site, now: datetime, bows: Sequence[Bow], learned: LearnedUse) -
         ),
         batch_size=BATCH,
     )
+
+
+def calibration_of(site: Site, now: datetime) -> CalibrationReport | None:
+    """The forecast held against the site's last months, one 30-day window after the other; None with too little."""
+    bows = list(Bow.objects.filter(site=site).order_by("pk"))
+    history = history_of_use(site, bows, day_of(now, site.time_zone) - timedelta(days=HISTORY_DAYS))
+    cuts = list(range(history.calendar.days - FORECAST_DAYS, FORECAST_DAYS - 1, -FORECAST_DAYS))[:HELD_BACK_WINDOWS]
+    return hold_back(history, cuts) if cuts and bows else None
 
 
 def mean_shots_per_day(bows: Sequence[Bow], now: datetime) -> Floats:
