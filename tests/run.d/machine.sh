@@ -63,7 +63,7 @@ as_postgresql_user() {
 
 start_postgresql() {
     [ -n "${POSTGRESQL_URL:-}" ] && return 0
-    local programs port password
+    local programs port password options
     programs=$(printf '%s\n' /usr/lib/postgresql/*/bin | sort -V | tail -n 1)
     password=$(.venv/bin/python -c 'import secrets; print(secrets.token_hex(16))')
     port=$(.venv/bin/python -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
@@ -76,9 +76,9 @@ start_postgresql() {
         return 1
     }
     # A power cut may lose a test's database: fsync is off. The port is loopback only, and private.
-    as_postgresql_user "$programs/pg_ctl" -D "$PGDATA_DIR" -w -t 60 -s -l "$PGDATA_DIR/log" start -o \
-        "-c listen_addresses=127.0.0.1 -c port=$port -c unix_socket_directories='' -c fsync=off
-         -c synchronous_commit=off -c full_page_writes=off -c max_connections=60" || {
+    options="-c listen_addresses=127.0.0.1 -c port=$port -c unix_socket_directories='' -c max_connections=60"
+    options="$options -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+    as_postgresql_user "$programs/pg_ctl" -D "$PGDATA_DIR" -w -t 60 -s -l "$PGDATA_DIR/log" -o "$options" start || {
         cat "$PGDATA_DIR/log" >&2
         return 1
     }
