@@ -6,7 +6,7 @@ from datetime import datetime
 from fleet import lookups
 from fleet.models import AuditEntry, Bow, Fitting, ReferenceSet, SetUp, Shots, SignedResult
 from fleet.vocabulary import BowState
-from service.models import CordWear, Need, WorkOrder
+from service.models import CordWear, Need, TimingDrift, WorkOrder
 from service.orders.issue import OPEN
 from service.verdict import Verdict
 from service.verdicts import verdict_of
@@ -28,6 +28,7 @@ class BowCard:
     without_wear: list[Fitting]
     missing: list[str]
     reference_set: ReferenceSet | None
+    drifts: list[TimingDrift]
     results: list[SignedResult]
     removed: list[Fitting]
     shots: list[Shots]
@@ -49,6 +50,7 @@ def card_of(bow: Bow, now: datetime) -> BowCard:
         without_wear=list(lookups.fitted(bow).filter(wear=None)),
         missing=lookups.missing_positions(bow),
         reference_set=lookups.current_reference_set(bow),
+        drifts=list(bow.drifts.all()),
         results=list(results.order_by("-signed_at")[:LATEST_ROWS]),
         removed=list(bow.fittings.exclude(removed_at=None).select_related("cord__spec").order_by("-removed_at")),
         shots=list(bow.shots.filter(superseded_at=None).order_by("-start")[:LATEST_ROWS]),

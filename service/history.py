@@ -8,7 +8,7 @@ from django.utils import formats
 
 from fleet.models import AuditEntry
 
-NOTHING = ("", None, [], {})
+NOTHING: tuple[Any, ...] = ("", None, [], {})
 
 
 def told(entry: AuditEntry, zone: str) -> str:

@@ -1,13 +1,15 @@
-"""Who may see what: the one place that decides it. Every page goes through `page`."""
+"""Who may see what: the one place that decides it. Every page goes through `page`, `bow_page` or `order_page`."""
 
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Concatenate, ParamSpec
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import render
+from django.http import Http404, HttpRequest, HttpResponseBase
+from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet import lookups
 from fleet.models import Bow, Person, Site
@@ -31,24 +33,72 @@ class Here:
         """Whether the role here is at least this one."""
         return lookups.ROLE_ORDER.index(Role(self.role)) >= lookups.ROLE_ORDER.index(Role(least))
 
+    @property
+    def role_name(self) -> str:
+        """The role here, in words."""
+        return str(Role(self.role).label)
 
-def page(
-    least: str,
-) -> Callable[[Callable[Concatenate[HttpRequest, Here, P], HttpResponseBase]], Callable[..., HttpResponseBase]]:
-    """A page for people with at least this role at the chosen site; the view gets `here` as its second argument."""
+    @property
+    def at_bench(self) -> bool:
+        """Whether the pages of the bench are open to the person here."""
+        return self.may(Role.TECHNICIAN)
 
-    def wrap(
-        view: Callable[Concatenate[HttpRequest, Here, P], HttpResponseBase],
-    ) -> Callable[..., HttpResponseBase]:
+    @property
+    def at_desk(self) -> bool:
+        """Whether the pages of the desk are open to the person here."""
+        return self.may(Role.MANAGER)
+
+
+View = Callable[Concatenate[HttpRequest, Here, P], HttpResponseBase]
+BowView = Callable[Concatenate[HttpRequest, Here, Bow, P], HttpResponseBase]
+OrderView = Callable[Concatenate[HttpRequest, Here, WorkOrder, P], HttpResponseBase]
+Page = Callable[..., HttpResponseBase]
+
+
+def page(least: str) -> Callable[[View[P]], Page]:
+    """A page for people with at least this role at the site they look at; the view gets `here` after the request."""
+
+    def wrap(view: View[P]) -> Page:
         @functools.wraps(view)
         def run(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            return _open(request, here_of(request), least, view, *args, **kwargs)
+
+        return run
+
+    return wrap
+
+
+def bow_page(least: str) -> Callable[[BowView[P]], Page]:
+    """A page about the bow whose `tag` is in the address: the role counts at the bow's site."""
+
+    def wrap(view: BowView[P]) -> Page:
+        @functools.wraps(view)
+        def run(request: HttpRequest, tag: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
             here = here_of(request)
-            if not here.may(least):
-                raise PermissionDenied(
-                    f"This page is for {Role(least).label}s and above; at {here.site} you are {Role(here.role).label}."
-                )
-            request.here = here  # type: ignore[attr-defined]
-            return view(request, here, *args, **kwargs)
+            bow = Bow.objects.select_related("site", "spec_sheet").filter(tag=tag).first()
+            if bow is None or bow.site not in here.sites:
+                raise Http404(_("There is no bow %(tag)s at your sites.") % {"tag": tag})
+            return _open(request, _at(request, here, bow.site), least, view, bow, *args, **kwargs)
+
+        return run
+
+    return wrap
+
+
+def order_page(least: str) -> Callable[[OrderView[P]], Page]:
+    """A page about the order whose `number` is in the address: the role counts at the order's site."""
+
+    def wrap(view: OrderView[P]) -> Page:
+        @functools.wraps(view)
+        def run(request: HttpRequest, number: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            here = here_of(request)
+            orders = WorkOrder.objects.select_related(
+                "site", "bow__spec_sheet", "bow__site", "technician", "reference_set"
+            )
+            order = orders.filter(number=number).first()
+            if order is None or order.site not in here.sites:
+                raise Http404(_("There is no order %(number)s at your sites.") % {"number": number})
+            return _open(request, _at(request, here, order.site), least, view, order, *args, **kwargs)
 
         return run
 
@@ -59,46 +109,48 @@ def here_of(request: HttpRequest) -> Here:
     """Where the person is: the site asked for, else the one looked at last, else their own, else the first."""
     person = request.user
     if not isinstance(person, Person):
-        raise PermissionDenied("Sign in first.")
+        raise PermissionDenied(_("Sign in first."))
     sites = tuple(lookups.sites_of(person))
     if not sites:
-        raise PermissionDenied("You have no role at any site yet: ask a manager for one.")
+        raise PermissionDenied(_("You have no role at any site yet: ask a manager for one."))
     by_code = {site.code: site for site in sites}
-    asked = request.GET.get("site") or request.session.get(SITE_IN_SESSION) or ""
+    asked = request.GET.get("site", "")
+    if asked and asked not in by_code:
+        raise Http404(_("There is no site %(code)s among yours.") % {"code": asked})
     own = person.site.code if person.site else ""
-    site = by_code.get(asked) or by_code.get(own) or sites[0]
-    if request.GET.get("site") and request.GET["site"] not in by_code:
-        raise Http404("No such site.")
+    last = request.session.get(SITE_IN_SESSION, "")
+    site = by_code.get(asked) or by_code.get(last) or by_code.get(own) or sites[0]
+    return _at(request, Here(person, site, _role_at(person, site), sites), site)
+
+
+def _at(request: HttpRequest, here: Here, site: Site) -> Here:
+    """The same person at another of their sites, which they look at from now on."""
     if request.session.get(SITE_IN_SESSION) != site.code:
         request.session[SITE_IN_SESSION] = site.code
+    if site == here.site:
+        return here
+    return Here(here.person, site, _role_at(here.person, site), here.sites)
+
+
+def _role_at(person: Person, site: Site) -> str:
     role = lookups.role_at(person, site)
     if role is None:
-        raise PermissionDenied("You have no role at this site.")
-    return Here(person, site, role, sites)
+        raise PermissionDenied(_("You have no role at %(site)s: ask a manager for one.") % {"site": site})
+    return role
 
 
-def bow_of(here: Here, tag: str, least: str = Role.COUNTER) -> Bow:
-    """The bow with this tag, if it is at a site where the person has at least this role; else there is none."""
-    bow = Bow.objects.select_related("site", "spec_sheet").filter(tag=tag).first()
-    if bow is None or not lookups.sites_of(here.person, least).filter(pk=bow.site_id).exists():
-        raise Http404(f"No bow {tag} at your sites.")
-    return bow
-
-
-def order_of(here: Here, number: str, least: str = Role.TECHNICIAN) -> WorkOrder:
-    """The order with this number, if it is of a site where the person has at least this role; else there is none."""
-    order = WorkOrder.objects.select_related("site", "bow__spec_sheet", "bow__site", "technician", "reference_set")
-    found = order.filter(number=number).first()
-    if found is None or not lookups.sites_of(here.person, least).filter(pk=found.site_id).exists():
-        raise Http404(f"No order {number} at your sites.")
-    return found
+def _open(request: HttpRequest, here: Here, least: str, view: Page, *args: Any, **kwargs: Any) -> HttpResponseBase:
+    """Run a view for a person with enough of a role, with times shown in the site's zone."""
+    request.here = here  # type: ignore[attr-defined]
+    if not here.may(least):
+        raise PermissionDenied(
+            _("This page needs the role of %(least)s or above; at %(site)s you have the role of %(role)s.")
+            % {"least": Role(least).label, "site": here.site, "role": Role(here.role).label}
+        )
+    with timezone.override(ZoneInfo(here.site.time_zone)):
+        return view(request, here, *args, **kwargs)
 
 
 def here_for_templates(request: HttpRequest) -> dict[str, Any]:
     """Context processor: `here` on every page that has one."""
     return {"here": getattr(request, "here", None)}
-
-
-def refused(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    """The 403 page, with the reason and the way on."""
-    return render(request, "refused.html", {"why": str(exception or "")}, status=403)

@@ -1,18 +1,32 @@
 """Signing in and out, and where a person starts."""
 
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponseBase
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
+from django.utils.decorators import method_decorator
 
 from fleet.vocabulary import Role
 from service.pages.access import Here, page
 
 
+@method_decorator(login_not_required, name="dispatch")
 class SignIn(LoginView):
     """The sign-in page."""
 
     template_name = "account/sign_in.html"
     redirect_authenticated_user = True
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Answer too many tries in our own words."""
+        response = super().dispatch(request, *args, **kwargs)
+        if not getattr(request, "axes_locked_out", False):
+            return response
+        # The guard's middleware would put its own bare line in place of this page.
+        request.axes_locked_out = False  # type: ignore[attr-defined]
+        return render(request, "account/resting.html", status=429)
 
 
 class SignOut(LogoutView):

@@ -5,70 +5,87 @@ from datetime import UTC, datetime
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.models import MeasuringTool, SignedResult
 from fleet.refusal import Refused
 from fleet.vocabulary import Finding, RemovalReason, Role
 from service.models import OrderStatus, WorkOrder
 from service.orders import close, work
-from service.pages.access import Here, order_of, page
+from service.pages.access import Here, order_page
 from service.pages.order_form import OrderForm, form_of
 
+EDITABLE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
 
-@page(Role.TECHNICIAN)
-def order(request: HttpRequest, here: Here, number: str) -> HttpResponseBase:
+
+@order_page(Role.TECHNICIAN)
+def order(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBase:
     """Show an order, or do what its buttons say."""
-    one = order_of(here, number)
     if request.method != "POST":
-        return _show(request, one, form_of(one))
+        return _show(request, here, order, form_of(order))
     now, action = datetime.now(UTC), request.POST.get("action", "save")
-    form = form_of(one, request.POST)
+    form = form_of(order, request.POST if order.status in EDITABLE else None)
     try:
         if action in ("save", "sign"):
-            _keep(request, here, one, form, now)
-            if form.errors:
-                return _show(request, one, form)
-        if action == "sign":
-            close.sign(one, by=here.person, now=now)
-            messages.success(request, f"{one.number} is signed. The bow stays on the bench until it is released.")
-        elif action == "release":
-            close.release(one, by=here.person, now=now)
-            messages.success(request, f"{one.bow.tag} is released: it may go out again.", extra_tags="good")
-        elif action == "cancel":
-            work.cancel(one, by=here.person, why=request.POST.get("why", ""), now=now)
-        elif action == "save":
-            messages.success(request, "Kept.")
+            _keep(here, order, form, now)
+            if form.slips:
+                return _show(request, here, order, form)
+        _act(request, here, order, action, form, now)
     except Refused as problem:
         messages.error(request, str(problem), extra_tags="stop")
-        return _show(request, one, form)
-    return redirect("order", number=number)
+        return _show(request, here, order, form)
+    return redirect("order", number=order.number)
 
 
-def _keep(request: HttpRequest, here: Here, one: WorkOrder, form: OrderForm, now: datetime) -> None:
+def _keep(here: Here, order: WorkOrder, form: OrderForm, now: datetime) -> None:
     """Keep what can be read, even when another field is wrong."""
     work.enter(
-        one,
+        order,
         by=here.person,
         now=now,
         readings=form.readings,
         cords=form.typed_cords,
-        steps_done=[int(step) for step in request.POST.getlist("step") if step.isdigit()],
-        note=request.POST.get("note", ""),
+        steps_done=form.steps_done,
+        note=form.note,
     )
 
 
-def _show(request: HttpRequest, one: WorkOrder, form: OrderForm) -> HttpResponseBase:
-    one.refresh_from_db()
+def _act(request: HttpRequest, here: Here, order: WorkOrder, action: str, form: OrderForm, now: datetime) -> None:
+    """Call the verb of a button and say what it did."""
+    names = {"number": order.number, "tag": order.bow.tag}
+    if action == "sign":
+        close.sign(order, by=here.person, now=now)
+        told = _("%(number)s is signed. The bow stays on the bench until it is released.") % names
+    elif action == "release":
+        close.release(order, by=here.person, now=now)
+        told = _("%(tag)s is released under %(number)s.") % names
+    elif action == "cancel":
+        work.cancel(order, by=here.person, why=form.why, now=now)
+        told = _("%(number)s is cancelled. What holds the bow still holds it.") % names
+    elif action == "save":
+        told = _("Kept.")
+    else:
+        raise Refused(f"'{action}' is not something an order can do: reload the page and press one of its buttons.")
+    messages.success(request, told, extra_tags="good")
+
+
+def _show(request: HttpRequest, here: Here, order: WorkOrder, form: OrderForm) -> HttpResponseBase:
+    order.refresh_from_db(fields=["status"])
+    result = (
+        SignedResult.objects.filter(order_number=order.number).select_related("performed_by", "released_by").first()
+    )
     content = {
-        "order": one,
+        "order": order,
         "form": form,
-        "steps": [(i, text, i in one.steps_done) for i, text in enumerate(one.frozen["steps"])],
-        "tools": MeasuringTool.objects.filter(site=one.site).exclude(kind="logger"),
+        "tools": MeasuringTool.objects.filter(site=order.site).exclude(kind="logger"),
         "reasons": RemovalReason.choices,
         "findings": Finding.choices,
-        "still_open": close.what_is_open(one) if one.status == OrderStatus.IN_WORK else [],
-        "critical": close.is_critical(one),
-        "result": SignedResult.objects.filter(order_number=one.number).first(),
-        "editable": one.status in (OrderStatus.ISSUED, OrderStatus.IN_WORK),
+        "still_open": close.what_is_open(order) if order.status == OrderStatus.IN_WORK else [],
+        "critical": close.is_critical(order),
+        "result": result,
+        "own_work": result is not None and result.performed_by_id == here.person.pk,
+        "editable": order.status in EDITABLE,
+        "statuses": [status for status in OrderStatus if status != OrderStatus.CANCELLED],
+        "imperial": order.site.units == "imperial",
     }
-    return render(request, "bench/order.html", content)
+    return render(request, "bench/order.html", content, status=422 if form.slips else 200)

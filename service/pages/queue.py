@@ -1,49 +1,55 @@
 """The day's queue: what is planned and issued, printing it, issuing an order for one bow."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
+from fleet.models import Bow
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
-from service import decide, schedule
-from service.orders.issue import issue_day, issue_now, orders_of, plan_for
+from service import schedule
+from service.models import WorkOrder
+from service.orders.day import bench_day
+from service.orders.issue import issue_day, issue_now, orders_of
 from service.orders.paper import cover_of, sheet_of
-from service.pages.access import Here, bow_of, order_of, page
+from service.pages.access import Here, bow_page, order_page, page
 from service.printing.pdf import render_order, render_queue
+
+ONE_DAY = timedelta(days=1)
+FURTHEST_DAYS = 366
 
 
 def _day(request: HttpRequest, here: Here, now: datetime) -> date:
+    """The day asked for, or today at the site."""
+    today = schedule.today_at(here.site, now)
     given = request.GET.get("day") or request.POST.get("day")
     if not given:
-        return schedule.today_at(here.site, now)
+        return today
     try:
-        return date.fromisoformat(given)
+        day = date.fromisoformat(given)
     except ValueError as problem:
-        raise Http404(f"{given} is not a day; write it as YYYY-MM-DD.") from problem
+        raise Http404(_("%(given)s is not a day: write it as YYYY-MM-DD.") % {"given": given[:40]}) from problem
+    if abs((day - today).days) > FURTHEST_DAYS:
+        raise Http404(_("%(given)s is more than a year away: choose a nearer day.") % {"given": given})
+    return day
 
 
 @page(Role.TECHNICIAN)
 def queue(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The orders of a day in the order of work, and the planned jobs that have none yet."""
     now = datetime.now(UTC)
-    decide.refresh_stale(now)
     day = _day(request, here, now)
-    orders = orders_of(here.site, day)
-    with_order = {order.bow_id for order in orders}
-    plan = plan_for(here.site, day, now)
-    planned = plan.jobs.filter(day=day).select_related("bow__spec_sheet", "technician")
     content = {
-        "day": day,
-        "orders": orders,
-        "planned": [job for job in planned if job.bow_id not in with_order],
-        "unplaced": plan.unplaced.select_related("bow"),
-        "minutes": sum(order.minutes for order in orders),
-        "people": [(person, schedule.minutes_on(person, day)) for person in schedule.bench_people(here.site)],
+        "bench": bench_day(here.site, day, now),
+        "today": schedule.today_at(here.site, now),
+        "before": day - ONE_DAY,
+        "after": day + ONE_DAY,
     }
     return render(request, "bench/queue.html", content)
 
@@ -54,22 +60,29 @@ def issue(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Issue the day's orders."""
     now = datetime.now(UTC)
     day = _day(request, here, now)
-    issued = issue_day(here.site, day, by=here.person, now=now)
-    messages.success(request, f"{len(issued)} orders on {day}.")
+    try:
+        count = len(issue_day(here.site, day, by=here.person, now=now))
+        messages.success(
+            request,
+            ngettext("%(count)d order stands on this day.", "%(count)d orders stand on this day.", count)
+            % {"count": count},
+            extra_tags="good",
+        )
+    except Refused as problem:
+        messages.error(request, str(problem), extra_tags="stop")
     return redirect(f"{reverse('queue')}?day={day}")
 
 
 @require_POST
-@page(Role.TECHNICIAN)
-def issue_order(request: HttpRequest, here: Here, tag: str) -> HttpResponseBase:
+@bow_page(Role.TECHNICIAN)
+def issue_order(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
     """Issue an order for one bow today."""
     now = datetime.now(UTC)
-    bow = bow_of(here, tag, Role.TECHNICIAN)
     try:
         order = issue_now(bow, day=schedule.today_at(bow.site, now), by=here.person, now=now, technician=here.person)
     except Refused as problem:
         messages.error(request, str(problem), extra_tags="stop")
-        return redirect("bow", tag=tag)
+        return redirect("bow", tag=bow.tag)
     return redirect("order", number=order.number)
 
 
@@ -79,6 +92,9 @@ def queue_pdf(request: HttpRequest, here: Here) -> HttpResponseBase:
     now = datetime.now(UTC)
     day = _day(request, here, now)
     orders = orders_of(here.site, day)
+    if not orders:
+        messages.error(request, _("Nothing to print: no order is issued on this day."), extra_tags="stop")
+        return redirect(f"{reverse('queue')}?day={day}")
     pdf = render_queue(
         cover_of(here.site, day, orders, now),
         [sheet_of(order) for order in orders],
@@ -87,10 +103,9 @@ def queue_pdf(request: HttpRequest, here: Here) -> HttpResponseBase:
     return _as_pdf(pdf, f"queue-{here.site.code}-{day}.pdf")
 
 
-@page(Role.TECHNICIAN)
-def order_pdf(request: HttpRequest, here: Here, number: str) -> HttpResponseBase:
+@order_page(Role.TECHNICIAN)
+def order_pdf(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBase:
     """One order on paper."""
-    order = order_of(here, number)
     pdf = render_order(sheet_of(order), datetime.now(UTC), _paper(request, here))
     return _as_pdf(pdf, f"{order.number}.pdf")
 

@@ -1,13 +1,149 @@
-"""Taking a file in from a page: a preview of what would change, then the same file again to apply it."""
+"""Taking a file in from a page: choose, look at what it would change, then apply it or throw it away."""
 
-from django.http import HttpRequest, HttpResponseBase
-from django.shortcuts import render
+import csv
+from collections.abc import Iterable
+from datetime import UTC, datetime
 
+from django.conf import settings
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from fleet import lookups
+from fleet.models import Site
 from fleet.vocabulary import Role
+from service.intake import KINDS, Outcome, Preview, Problem, TableRefused, apply, check, read_table
+from service.pages import uploads
 from service.pages.access import Here, page
+from service.pages.uploads import Upload
+
+PROBLEMS_PER_PAGE = 200
+# These say who may do what, and where: an owner's to change.
+OWNERS_KINDS = frozenset({"sites", "people"})
+MEGABYTE = 1024 * 1024
+
+
+def _kinds_open_to(here: Here) -> list[str]:
+    """The kinds of file that the person may take in. A file may name any site, so it takes the role at each."""
+    if lookups.sites_of(here.person, Role.MANAGER).count() < Site.objects.count():
+        raise PermissionDenied(
+            _("A file may name any site, so taking one in needs the role of manager at every site: ask an owner.")
+        )
+    return [name for name in KINDS if here.may(Role.OWNER) or name not in OWNERS_KINDS]
 
 
 @page(Role.MANAGER)
 def take_in(request: HttpRequest, here: Here) -> HttpResponseBase:
-    """Choose a kind and a file."""
-    return render(request, "desk/take_in.html", {})
+    """Choose a kind and a file; a file that reads as a table is kept and previewed."""
+    open_kinds = _kinds_open_to(here)
+    kind, error = request.POST.get("kind", "") or request.GET.get("kind", ""), ""
+    if request.method == "POST":
+        file = request.FILES.get("file")
+        if kind not in open_kinds:
+            error = _("Choose what the file holds.")
+        elif file is None:
+            error = _("Choose a file: CSV or XLSX, with a header line.")
+        else:
+            upload = uploads.keep(file, owner=here.person, site=here.site, kind=kind)
+            try:
+                read_table(upload.path, upload.name)
+                return redirect("take-in-preview", token=upload.token)
+            except TableRefused as problem:
+                uploads.forget(upload)
+                error = str(problem)
+    content = {
+        "kinds": [KINDS[name] for name in open_kinds],
+        "kind": kind,
+        "error": error,
+        "most_megabytes": settings.UPLOAD_MAX_BYTES // MEGABYTE,
+    }
+    return render(request, "desk/take_in.html", content, status=422 if error else 200)
+
+
+@page(Role.MANAGER)
+def preview(request: HttpRequest, here: Here, token: str) -> HttpResponseBase:
+    """What the kept file would change, and every bad cell."""
+    upload = _upload(here, token)
+    return _show(request, upload, _run(upload, here, keep=False))
+
+
+@require_POST
+@page(Role.MANAGER)
+def apply_upload(request: HttpRequest, here: Here, token: str) -> HttpResponseBase:
+    """Take the kept file in: all of it, or (if the book changed meanwhile) nothing, with the reasons."""
+    upload = _upload(here, token)
+    outcome = _run(upload, here, keep=True)
+    if not isinstance(outcome, Outcome) or not outcome.written:
+        messages.error(request, _("Nothing was taken in: see what is wrong below."), extra_tags="stop")
+        return _show(request, upload, outcome)
+    uploads.forget(upload)
+    counts = {"name": upload.name, "new": outcome.new, "changed": outcome.changed, "unchanged": outcome.unchanged}
+    told = _("%(name)s is taken in: %(new)d new, %(changed)d changed, %(unchanged)d unchanged.") % counts
+    messages.success(request, told, extra_tags="good")
+    return redirect("take-in")
+
+
+@require_POST
+@page(Role.MANAGER)
+def drop_upload(request: HttpRequest, here: Here, token: str) -> HttpResponseBase:
+    """Throw the kept file away; the book stays as it is."""
+    uploads.forget(_upload(here, token))
+    messages.success(request, _("The file is thrown away; nothing was changed."))
+    return redirect("take-in")
+
+
+@page(Role.MANAGER)
+def problems_csv(request: HttpRequest, here: Here, token: str) -> HttpResponseBase:
+    """Every bad cell of the kept file as CSV, to mend it beside."""
+    upload = _upload(here, token)
+    response = HttpResponse(content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="bad-cells.csv"'
+    _write_problems(response, _run(upload, here, keep=False).problems)
+    return response
+
+
+@page(Role.MANAGER)
+def sample(request: HttpRequest, here: Here, kind: str) -> HttpResponseBase:
+    """An example file of a kind."""
+    path = settings.BASE_DIR / "templates" / "samples" / f"{kind}.csv"
+    if kind not in KINDS or not path.exists():
+        raise Http404(_("There is no sample of '%(kind)s'.") % {"kind": kind[:40]})
+    return FileResponse(path.open("rb"), as_attachment=True, filename=path.name, content_type="text/csv")
+
+
+def _upload(here: Here, token: str) -> Upload:
+    """The person's own kept file, of a kind and site that are open to them."""
+    open_kinds = _kinds_open_to(here)
+    upload = uploads.find(token, here.person)
+    if upload is None or upload.kind not in open_kinds:
+        raise Http404(_("This file is not here any more: it was taken in, thrown away, or a day old. Send it again."))
+    return upload
+
+
+def _run(upload: Upload, here: Here, *, keep: bool) -> Preview | Outcome:
+    site = next(site for site in here.sites if site.code == upload.site)
+    take = apply if keep else check
+    return take(upload.kind, read_table(upload.path, upload.name), by=here.person, now=datetime.now(UTC), site=site)
+
+
+def _show(request: HttpRequest, upload: Upload, found: Preview | Outcome) -> HttpResponseBase:
+    content = {
+        "upload": upload,
+        "found": found,
+        "about": KINDS[upload.kind].about,
+        "problems": Paginator(found.problems, PROBLEMS_PER_PAGE).get_page(request.GET.get("page")),
+    }
+    return render(request, "desk/take_in_preview.html", content)
+
+
+def _write_problems(response: HttpResponse, problems: Iterable[Problem]) -> None:
+    sheet = csv.writer(response)
+    sheet.writerow(["line", "column", "value", "why", "allowed", "fix"])
+    for one in problems:
+        cells = [str(one.line), one.column, one.value, one.why, one.allowed, one.fix]
+        # A spreadsheet runs what begins like a formula.
+        sheet.writerow([f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell for cell in cells])

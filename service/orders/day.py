@@ -1,0 +1,58 @@
+"""The day at a site's bench: what is issued, what is only planned, and who is there to do it."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import prefetch_related_objects
+
+from fleet.models import Person, Site
+from service import decide, schedule
+from service.models import OrderStatus, PlannedJob, UnplacedNeed, WorkOrder
+from service.orders.issue import orders_of, plan_for
+
+
+@dataclass(frozen=True)
+class BenchDay:
+    """One day: issued orders in the order of work, planned jobs that have none yet, needs without a day, minutes."""
+
+    day: date
+    orders: list[WorkOrder]
+    planned: list[PlannedJob]
+    unplaced: list[UnplacedNeed]
+    people: list[tuple[Person, int]]
+
+    @property
+    def minutes_issued(self) -> int:
+        """Bench minutes of the orders still to be done."""
+        todo = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
+        return sum(order.minutes for order in self.orders if order.status in todo)
+
+    @property
+    def minutes_planned(self) -> int:
+        """Bench minutes of the jobs that have no order yet."""
+        return sum(job.minutes for job in self.planned)
+
+    @property
+    def minutes_there(self) -> int:
+        """Bench minutes of everybody who works that day."""
+        return sum(minutes for _person, minutes in self.people)
+
+
+def bench_day(site: Site, day: date, now: datetime) -> BenchDay:
+    """A day of a site, on fresh wear; days gone by show their orders alone."""
+    orders = orders_of(site, day)
+    prefetch_related_objects(orders, "needs")
+    people = [(person, schedule.minutes_on(person, day)) for person in schedule.bench_people(site)]
+    if day < schedule.today_at(site, now):
+        return BenchDay(day, orders, [], [], people)
+    decide.refresh_stale(now)
+    plan = plan_for(site, day, now)
+    with_order = {order.bow_id for order in orders}
+    jobs = plan.jobs.filter(day=day).select_related("bow__spec_sheet", "technician")
+    return BenchDay(
+        day,
+        orders,
+        [job for job in jobs if job.bow_id not in with_order],
+        list(plan.unplaced.select_related("bow").order_by("due_on", "bow__tag")),
+        people,
+    )
