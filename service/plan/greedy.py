@@ -25,8 +25,9 @@ def greedy_spots(frame: Frame) -> Spots:
     """Published jobs where they stand, then needs that must be placed, then the rest by due date."""
     bench = Bench(frame)
     for need in sorted(frame.published, key=lambda n: _order(frame, n)):
-        if published_spot_is_open(bench, need):
-            bench.place(need, frame.published[need])
+        spot = _published_spot(bench, need)
+        if spot is not None:
+            bench.place(need, spot)
             _drop_pointless(bench, need)
     for need in sorted(range(len(frame.needs)), key=lambda n: _order(frame, n)):
         if need not in bench.spots and frame.leader[need] is None:
@@ -34,14 +35,17 @@ def greedy_spots(frame: Frame) -> Spots:
     return without_pointless(frame, bench.spots)
 
 
-def published_spot_is_open(bench: Bench, need: int) -> bool:
-    """The published day and technician are still allowed and have room, as far as the plan goes by now."""
-    frame = bench.frame
-    spot = frame.published[need]
-    return spot[0] in published_window(bench, need) and not bench.blocks(need, spot)
+def _published_spot(bench: Bench, need: int) -> Spot | None:
+    """The published day and technician if still allowed and free, else somebody else on the published day."""
+    day, person = bench.frame.published[need]
+    if day not in _published_window(bench, need):
+        return None
+    if not bench.blocks(need, (day, person)):
+        return day, person
+    return best_spot(bench, need, range(day, day + 1))
 
 
-def published_window(bench: Bench, need: int) -> range:
+def _published_window(bench: Bench, need: int) -> range:
     """Days on which a published job may stand: as people were told it, earliest days no longer matter."""
     frame = bench.frame
     leader = frame.leader[need]

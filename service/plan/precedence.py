@@ -36,9 +36,9 @@ def held(choices: Choices, frame: Frame) -> list[int]:
 
 
 def keepable(choices: Choices, frame: Frame) -> list[int]:
-    """Published jobs whose spot is still allowed; a follower only together with its published leader."""
-    open_spot = {n for n, spot in frame.published.items() if spot in choices.at[n]}
-    return sorted(n for n in open_spot if frame.leader[n] is None or frame.leader[n] in open_spot)
+    """Published jobs whose day is still possible; a follower only together with its published leader."""
+    possible = {n for n, (day, _) in frame.published.items() if any(d == day for d, _ in choices.at[n])}
+    return sorted(n for n in possible if frame.leader[n] is None or frame.leader[n] in possible)
 
 
 def keep_most(choices: Choices, frame: Frame, spots: Spots, effort: float, seed: int) -> Kept:
@@ -63,8 +63,10 @@ def _day_terms(choices: Choices, frame: Frame, need: int) -> Terms:
 
 
 def _technician_terms(choices: Choices, frame: Frame, need: int) -> Terms:
-    """Choices that keep the published day but give the job to somebody else."""
+    """Choices that keep the published day but give the job to somebody else without having to."""
     spot = frame.published[need]
+    if spot not in choices.at[need]:
+        return []
     return [(c, 1) for (d, t), c in choices.at[need].items() if d == spot[0] and t != spot[1]]
 
 
