@@ -5,10 +5,9 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
-from fleet.models import Bow, Deferral, Hold, NoticeMatch, ReferenceSet, SignedResult
-from fleet.vocabulary import Origin
-from service.house import INSPECTING_NEEDS, MEASURED_NEEDS
-from service.instants import SECONDS_PER_DAY, day_of
+from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult
+from service.house import INSPECTING_NEEDS
+from service.instants import day_of
 from service.models import CordWear, TimingDrift
 from service.needs import BowFacts, CordFacts, OpenHold, TimingFacts
 from service.orders.wording import label, measured, off_by
@@ -29,7 +28,6 @@ def bow_facts(
     first_out = _first_out(drifts)
     holds = _grouped(Hold.objects.filter(released=None).order_by("since"), ids)
     results = _grouped(SignedResult.objects.exclude(released_at=None).order_by("signed_at"), ids)
-    sets = _grouped(ReferenceSet.objects.all(), ids)
     deferrals = _grouped(Deferral.objects.order_by("at"), ids)
     matches = _grouped(NoticeMatch.objects.filter(answered_at=None, notice__holds=False).select_related("notice"), ids)
     for bow in bows:
@@ -42,7 +40,7 @@ def bow_facts(
                 in_service_on=bow.in_service_on,
                 last_inspected_on=_last_inspected(results[bow.pk], zone),
                 inspection_max_days=bow.site.inspection_max_days,
-                cords=tuple(_cord(wear, _measured_at(results[bow.pk], sets[bow.pk]), zone) for wear in by_bow[bow.pk]),
+                cords=tuple(_cord(wear, zone) for wear in by_bow[bow.pk]),
                 holds=tuple(OpenHold(h.reason, h.detail, day_of(h.since, zone)) for h in holds[bow.pk]),
                 deferred={d.need_kind: d.until for d in deferrals[bow.pk]},
                 timing=first_out.get(bow.pk),
@@ -63,13 +61,7 @@ def _last_inspected(results: list[SignedResult], zone: str) -> date | None:
     return day_of(max(seen), zone) if seen else None
 
 
-def _measured_at(results: list[SignedResult], sets: list[ReferenceSet]) -> list[datetime]:
-    """When the bow was measured through: at signed orders that end measured, and at reference sets taken on it."""
-    orders = [r.signed_at for r in results if any(work["kind"] in MEASURED_NEEDS for work in r.work)]
-    return orders + [one.taken_at for one in sets if one.origin != Origin.MAKER]
-
-
-def _cord(wear: CordWear, measured_at: list[datetime], zone: str) -> CordFacts:
+def _cord(wear: CordWear, zone: str) -> CordFacts:
     fitting = wear.fitting
     return CordFacts(
         fitting_id=fitting.pk,
@@ -82,24 +74,14 @@ def _cord(wear: CordWear, measured_at: list[datetime], zone: str) -> CordFacts:
         inspect_within_days=wear.inspect_days,
         shots_since_fitted=wear.shots_weighted,
         shots_per_day=wear.shots_per_day,
-        settled=_settled(wear, measured_at),
+        settled=_settled(wear),
         settle_in_shots=SETTLE_IN_SHOTS,
     )
 
 
-def _settled(wear: CordWear, measured_at: list[datetime]) -> bool:
-    """A cord is settled once the bow was measured after its settle-in shots; one that came with prior use always is.
-
-    How many shots it had when it was measured is reckoned back from now at its mean rate.
-    """
-    if wear.fitting.cord.prior_use != "none":
-        return True
-    return any(
-        wear.shots_weighted - wear.shots_per_day * (wear.as_of - moment).total_seconds() / SECONDS_PER_DAY
-        >= SETTLE_IN_SHOTS
-        for moment in measured_at
-        if moment > wear.fitting.fitted_at
-    )
+def _settled(wear: CordWear) -> bool:
+    """A cord is settled once the bow was measured after its settle-in shots; one that came with prior use always is."""
+    return wear.fitting.cord.prior_use != "none" or wear.reset_shots >= SETTLE_IN_SHOTS
 
 
 def _first_out(drifts: list[TimingDrift]) -> dict[int, TimingFacts]:

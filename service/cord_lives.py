@@ -1,12 +1,16 @@
 """Wear of each fitted cord: its totals over every bow it was on, its rates on this one, its state at the last reset."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 
-from fleet.models import CordReset, Fitting
+from fleet.models import CordReset, Fitting, ReferenceSet
+from fleet.vocabulary import Origin
+from service.columns import columns, indices_of
+from service.fitted import MOST_NAMED, FittingRows
 from service.gather import Gathered, gather
 from service.instants import SECONDS_PER_DAY, epoch_s
 from service.use_ahead import mean_shots_per_day
@@ -19,15 +23,14 @@ from service.wear.vehicle import CabinModel
 # Time and heat a day are taken over this many days, or since fitting where that is shorter. House choice.
 RATE_DAYS = 90.0
 SHORTEST_RATE_DAYS = 1.0
-SOME_FITTINGS = 500
 
 
 @dataclass(frozen=True, eq=False)
 class CordLives:
-    """Wear of each fitted cord, one row per entry of `fittings`."""
+    """Wear of each fitted cord, one row per entry of `fitted`: the rows of `rows` that are on their bow now."""
 
     rows: Gathered
-    fittings: list[Fitting]
+    fitted: Ints
     cords: CordRows
     total: Exposure
     at_reset: Exposure
@@ -37,14 +40,20 @@ class CordLives:
     heat_h_per_day: Floats
     life_per_day: LifeShares
 
+    @cached_property
+    def fittings(self) -> list[Fitting]:
+        """The fittings as records, one per row; read when asked for."""
+        return [self.rows.fittings[i] for i in self.fitted]
+
 
 def cord_lives(bow_ids: Iterable[int] | None, now: datetime) -> CordLives:
     """Wear of the cords fitted on some bows (None: all) as of `now`, from their whole history."""
     rows = gather(bow_ids)
     now_s, cords = epoch_s(now), rows.rows.cords
-    cord, fitted = _cords_of(rows.fittings)
+    fitted = np.flatnonzero(rows.keys.is_fitted).astype(np.int64)
+    cord = _numbered(rows.keys.cord)
     until_now = _exposure(rows, cords, now_s)
-    reset_s = np.minimum(_resets(rows.fittings, cords), now_s)
+    reset_s = np.minimum(_resets(rows.keys), now_s)
     at_reset = _exposure(rows, _until(cords, np.where(np.isnan(cords.removed_s), reset_s, cords.removed_s)), now_s)
     return with_rates(
         rows,
@@ -61,17 +70,16 @@ def with_rates(
 ) -> CordLives:
     """Life used and what it grows by: shots by the bow's learned use, time and heat by the last 90 days."""
     cords, now_s = picked(rows.rows.cords, fitted), epoch_s(now)
-    fittings = [rows.fittings[i] for i in fitted]
     since_s = now_s - RATE_DAYS * SECONDS_PER_DAY
     lately = heat_exposure_of(rows, cords, now_s, since_s)
     days = np.clip((now_s - cords.fitted_s) / SECONDS_PER_DAY, SHORTEST_RATE_DAYS, RATE_DAYS)
-    shelf = _shelf_fractions(rows, fittings)
+    shelf = _shelf_fractions(rows)[fitted]
     used = _life(lately, cords, shelf)
     weight = shot_weight(rows, cords)
-    per_day = mean_shots_per_day([fitting.bow for fitting in fittings], now) * weight
+    per_day = mean_shots_per_day(rows.bow_ids, rows.site_ids, now)[cords.bow] * weight
     return CordLives(
         rows=rows,
-        fittings=fittings,
+        fitted=fitted,
         cords=cords,
         total=total,
         at_reset=at_reset,
@@ -94,9 +102,8 @@ def life_at(rows: Gathered, until_s: Floats) -> Floats:
     cords = rows.rows.cords
     ends = np.where(np.isnan(cords.removed_s), until_s, np.minimum(cords.removed_s, until_s))
     parts = _exposure(rows, _until(cords, np.maximum(ends, cords.fitted_s)), float(np.max(until_s, initial=0.0)))
-    cord, _ = _cords_of(rows.fittings)
-    whole = _per_cord(parts, cord, np.arange(len(rows.fittings)))
-    return _life(whole, cords, _shelf_fractions(rows, rows.fittings)).total
+    whole = _per_cord(parts, _numbered(rows.keys.cord), np.arange(cords.bow.size))
+    return _life(whole, cords, _shelf_fractions(rows)).total
 
 
 def _exposure(rows: Gathered, cords: CordRows, now_s: float, since_s: float = -np.inf) -> Exposure:
@@ -118,29 +125,22 @@ def _until(cords: CordRows, ends_s: Floats) -> CordRows:
     return replace(cords, removed_s=np.maximum(ends_s, cords.fitted_s))
 
 
-def _resets(fittings: Sequence[Fitting], cords: CordRows) -> Floats:
+def _resets(keys: FittingRows) -> Floats:
     """When each fitting's timing was last reset: its latest reset on record, else its fitting."""
-    latest: dict[int, datetime] = {}
-    ids = [fitting.pk for fitting in fittings if fitting.removed_at is None]
-    resets = CordReset.objects.order_by("at").values_list("fitting_id", "at")
-    # One bow's cords are asked for by name; a whole fleet's are read through.
-    for fitting_id, at in resets.filter(fitting__in=ids) if len(ids) < SOME_FITTINGS else resets:
-        latest[fitting_id] = at
-    return np.array(
-        [
-            epoch_s(latest[f.pk]) if f.pk in latest else fitted
-            for f, fitted in zip(fittings, cords.fitted_s, strict=True)
-        ],
-        dtype=np.float64,
-    )
+    resets = CordReset.objects.all()
+    if keys.fitting.size <= MOST_NAMED:
+        resets = resets.filter(fitting__in=keys.fitting.tolist())
+    fitting, at = columns(resets, "fitting_id", at="at")
+    latest = keys.fitted_s.copy()
+    known = np.isin(fitting, keys.fitting)
+    index = {pk: i for i, pk in enumerate(keys.fitting.tolist())}
+    np.maximum.at(latest, indices_of(fitting[known], index), at[known])
+    return latest
 
 
-def _cords_of(fittings: Sequence[Fitting]) -> tuple[Ints, Ints]:
-    """For each fitting the number of its cord; and which fittings are the current ones."""
-    numbers: dict[int, int] = {}
-    cord = np.array([numbers.setdefault(f.cord_id, len(numbers)) for f in fittings], dtype=np.int64)
-    fitted = np.flatnonzero(np.array([f.removed_at is None for f in fittings], dtype=np.bool_)).astype(np.int64)
-    return cord, fitted
+def _numbered(cord_ids: Ints) -> Ints:
+    """Cords numbered from 0; rows come by cord."""
+    return np.unique(cord_ids, return_inverse=True)[1].astype(np.int64)
 
 
 def _per_cord(parts: Exposure, cord: Ints, chosen: Ints) -> Exposure:
@@ -164,8 +164,10 @@ def _per_cord(parts: Exposure, cord: Ints, chosen: Ints) -> Exposure:
     )
 
 
-def _shelf_fractions(rows: Gathered, fittings: Sequence[Fitting]) -> Floats:
-    return np.array([rows.coefficients.of(f.cord.spec_id)["shelf_fraction"].value for f in fittings])
+def _shelf_fractions(rows: Gathered) -> Floats:
+    """What a shelf hour counts for each fitting's cord."""
+    specs, which = np.unique(rows.keys.spec, return_inverse=True)
+    return np.array([rows.coefficients.of(pk)["shelf_fraction"].value for pk in specs.tolist()])[which]
 
 
 def _life(total: Exposure, cords: CordRows, shelf_fraction: Floats) -> LifeShares:

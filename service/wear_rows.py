@@ -1,6 +1,7 @@
 """One fitted cord's wear as a row to save: life used, replacement point and dates, inspection step, stretch."""
 
-from datetime import UTC, date, datetime
+import math
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 
@@ -112,8 +113,23 @@ def _next_look(lives: CordLives, i: int, planned_with: WeibullLife) -> NextInspe
     )
 
 
+def _passed_on(lives: CordLives, i: int, over: float, now: datetime) -> tuple[date, str]:
+    fitting, rate = lives.fittings[i], lives.life_per_day.row(i).total
+    zone = fitting.bow.site.time_zone
+    today, fitted = day_of(now, zone), day_of(fitting.fitted_at, zone)
+    days = min(over / rate if rate > 0.0 else 0.0, float((today - fitted).days))
+    passed = today - timedelta(days=max(1, math.ceil(days)))
+    return passed, f"replacement point passed by {over:.2f}, about {passed} at the mean rate of use: replace now"
+
+
 def _date(lives: CordLives, i: int, point: float, bounds: Bounds, now: datetime) -> tuple[date | None, str]:
-    """The 50 % date; beyond the horizon of the forecast, the date at the mean rate, and it says so."""
+    """The 50 % date; beyond the horizon of the forecast, the date at the mean rate, and it says so.
+
+    A point that is reached already was reached on an earlier day, reckoned back at the mean rate: it is past its date.
+    """
+    over = lives.life.row(i).total - point
+    if over >= 0.0:
+        return _passed_on(lives, i, over, now)
     if bounds.middle is not None:
         shown = [f"{day}" if day else "beyond two years" for day in (bounds.early, bounds.late)]
         return bounds.middle, f"50 % date of the use forecast; 10 % by {shown[0]}, 90 % by {shown[1]}"
