@@ -13,7 +13,7 @@ from service.house import BENCH_WORK, SET_UP_MINUTES
 from service.instants import day_of, epoch_s
 from service.learned import lives_in_order
 from service.models import CordWear, NeedKind
-from service.wear.coefficients import Label
+from service.wear.coefficients import Fibre, Label, heat_weight
 from service.wear.due import replacement_date
 from service.wear.inspection import NextInspection, next_inspection
 from service.wear.replacement import ReplacementCosts, ReplacementPoint, replacement_point
@@ -25,6 +25,22 @@ LONGEST_WAIT_DAYS = 7
 SHORTEST_WAIT_DAYS = 1
 MINUTES_PER_HOUR = 60
 SMALLEST_COST = 0.01
+# What life used, its dates and the stretch of any cord rest on; a bow that was parked in a vehicle adds the cabin's.
+WEAR_COEFFICIENTS = frozenset(
+    {
+        "activation_energy",
+        "creep_log_sd",
+        "creep_rate",
+        "load_exponent",
+        "settle_in_shots_constant",
+        "settle_in_strain",
+        "shelf_fraction",
+        "shot_wear_log_sd",
+        "time_wear_log_sd",
+        "weibull_shape",
+    }
+)
+CABIN_COEFFICIENTS = frozenset({"cabin_boot_factor", "cabin_cap", "cabin_shade_factor"})
 
 
 def points_of(lives: CordLives) -> list[tuple[ReplacementPoint, WeibullLife]]:
@@ -97,9 +113,13 @@ def wear_row(
 
 
 def assumed_names(lives: CordLives, i: int) -> list[str]:
-    """The coefficients of cord `i` that nobody has published or measured."""
-    table = lives.rows.coefficients.of(lives.fittings[i].cord.spec_id)
-    return sorted(name for name, one in table.items() if one.label is Label.ASSUMED)
+    """The coefficients behind the figures of cord `i` that nobody has published or measured."""
+    spec = lives.fittings[i].cord.spec
+    table = lives.rows.coefficients.of(spec.pk)
+    names = {*WEAR_COEFFICIENTS, heat_weight(Fibre(spec.fibre), table).name}
+    if np.any(lives.rows.rows.parkings.bow == lives.cords.bow[i]):
+        names |= CABIN_COEFFICIENTS
+    return sorted(name for name in names if table[name].label is Label.ASSUMED)
 
 
 def _next_look(lives: CordLives, i: int, planned_with: WeibullLife) -> NextInspection:

@@ -12,7 +12,6 @@ DIMENSIONS: dict[str, Dimension] = {
     StoredDimension.SHARE: Dimension.SHARE,
     StoredDimension.TURNS: Dimension.TURNS,
 }
-PER_CENT = 100.0
 
 
 def shown_dimension(kind: str) -> Dimension:
@@ -48,7 +47,8 @@ def _part(part: str | Quantity, system: Units) -> str:
     if part.kind is QuantityKind.TURNS:
         return units.format_twists(part.value) + " turns"
     if part.kind is QuantityKind.PERCENT:
-        return units.format_quantity(part.value / PER_CENT, Dimension.SHARE, system)
+        # The register keeps let-off as a share of peak weight, and its references come from there.
+        return units.format_quantity(part.value, Dimension.SHARE, system)
     return f"{part.value:.0f} shots"
 
 
