@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from service.intake.changes import Change
+from service.intake.changes import Change, Difference, Status
 from service.intake.columns import Column
 from service.intake.desk import Desk
 from service.intake.rows import Report, Row
@@ -30,11 +30,25 @@ class Kind:
     order: Callable[[Row], Any] | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Sifted:
+    """A good row and what it does. `entry` is what the bulk verb takes, None for a row that is in the book already.
+
+    What a new row adds is spelled out only for the few rows that a preview shows.
+    """
+
+    row: Row
+    subject: str
+    status: Status
+    entry: Any = None
+    differences: tuple[Difference, ...] = ()
+
+
 class Sieve(Protocol):
     """Tells new rows from known ones, over a whole file, chunk by chunk; reports rows that contradict the book."""
 
-    def sift(self, rows: list[Row]) -> list[tuple[Change, Any]]:
-        """Each good row's change, with what the bulk verb takes (None for a row that is in the book already)."""
+    def sift(self, rows: list[Row]) -> list[Sifted]:
+        """Each good row with what it does."""
 
     def finish(self) -> None:
         """Report what only the whole file can show."""

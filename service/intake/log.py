@@ -30,9 +30,12 @@ class Log:
     def change(self, one: Change) -> None:
         """Note what a good row does."""
         self.counts[one.status] += 1
-        shown = self.shown.get(one.status)
-        if shown is not None and len(shown) < CHANGES_SHOWN:
-            shown.append(one)
+        if self.wants(one.status):
+            self.shown[one.status].append(one)
+
+    def wants(self, status: Status) -> bool:
+        """Whether one more change of this status is shown."""
+        return status in self.shown and len(self.shown[status]) < CHANGES_SHOWN
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,10 @@ from django.db import transaction
 
 from fleet.models import Person, Site
 from fleet.refusal import Refused
+from service.intake.changes import Change, Status, compare
 from service.intake.columns import Layout, match
 from service.intake.desk import Desk
-from service.intake.kind import AnyKind, Kind, StreamedKind
+from service.intake.kind import AnyKind, Kind, Sifted, StreamedKind
 from service.intake.kinds import KINDS
 from service.intake.log import Findings, Log, Outcome, Preview, findings
 from service.intake.problems import CellError, Problem, TableRefused
@@ -161,13 +162,22 @@ def _fresh(
     """What the bulk verb is to write. After a bad row nothing more comes, but all rows are still read and checked."""
     sieve = kind.sieve(desk, log.problem)
     for rows, count in _chunks(table, layout, desk, log):
-        for change, entry in sieve.sift(rows):
-            log.change(change)
-            if entry is not None and log.problem_count == 0:
-                yield entry
+        for one in sieve.sift(rows):
+            _note(one, log)
+            if one.entry is not None and log.problem_count == 0:
+                yield one.entry
         if progress is not None:
             progress(count)
     sieve.finish()
+
+
+def _note(one: Sifted, log: Log) -> None:
+    if one.status is Status.NEW and log.wants(Status.NEW):
+        log.change(compare(one.row, one.subject, None, aside=("site",)))
+    elif log.wants(one.status):
+        log.change(Change(one.row.line, one.subject, one.status, one.differences))
+    else:
+        log.counts[one.status] += 1
 
 
 def _chunks(table: Table, layout: Layout, desk: Desk, log: Log) -> Iterator[tuple[list[Row], int]]:

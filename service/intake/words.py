@@ -55,6 +55,8 @@ def choice(field: str, choices: Mapping[str, Any], about: str, *, required: bool
 
 def chosen(typed: str, choices: Mapping[str, Any]) -> str:
     """The stored value that a typed word means; raises CellError with the nearest one."""
+    if typed in choices:
+        return typed
     word = spelled(typed)
     for value, label in choices.items():
         if word in (value, spelled(str(label))):

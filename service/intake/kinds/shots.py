@@ -11,10 +11,10 @@ from fleet.models import Shots
 from fleet.ranges import SHOTS, SHOTS_UNCERTAINTY
 from fleet.record import ShotsRow
 from fleet.vocabulary import HowKnown
-from service.intake.changes import Change, Status, compare
+from service.intake.changes import Status
 from service.intake.desk import Desk
 from service.intake.keys import KEY_COLUMN, content_key, digest, occurrence_of
-from service.intake.kind import StreamedKind
+from service.intake.kind import Sifted, StreamedKind
 from service.intake.numbers import number, whole
 from service.intake.problems import CellError
 from service.intake.rows import Report, Row
@@ -50,23 +50,21 @@ class _Sieve:
         # Entries up to this one were in the book before the file; later ones are the file's own.
         self._last_before: int = Shots.objects.aggregate(last=Max("pk"))["last"] or 0
 
-    def sift(self, rows: list[Row]) -> list[tuple[Change, ShotsRow | None]]:
+    def sift(self, rows: list[Row]) -> list[Sifted]:
         keyed = [(row, self._key(row)) for row in rows if self._in_order(row) and self._key_once(row)]
         there = self._entries_with([key for _, key in keyed])
         new: list[tuple[Row, str]] = []
-        sifted: list[tuple[Change, ShotsRow | None]] = []
+        sifted: list[Sifted] = []
         for row, key in keyed:
             known = there.get(key)
             if known is None:
                 new.append((row, key))
             elif known == _entry(row):
-                sifted.append((Change(row.line, row["tag"].tag, Status.UNCHANGED), None))
+                sifted.append(Sifted(row, row["tag"].tag, Status.UNCHANGED))
             else:
                 self._report(row.problem(_other_entry(known)))
         self._note_suspects(new)
-        for row, key in new:
-            change = compare(row, row["tag"].tag, None, aside=("site",))
-            sifted.append((change, _shots_row(row, key)))
+        sifted += [Sifted(row, row["tag"].tag, Status.NEW, _shots_row(row, key)) for row, key in new]
         return sifted
 
     def finish(self) -> None:
@@ -115,6 +113,8 @@ class _Sieve:
         return content_key(content, self._occurrences[content])
 
     def _entries_with(self, keys: list[str]) -> dict[str, Entry]:
+        if not self._last_before:
+            return {}
         # Keys that this file itself has just written are not "there": it names each key once.
         found = Shots.objects.filter(key__in=keys, pk__lte=self._last_before)
         entries = found.values_list("key", "bow_id", "start", "end", "count")

@@ -7,9 +7,9 @@ from fleet import record
 from fleet.models import Stay
 from fleet.record import StayRow
 from fleet.record.intervals import Timeline
-from service.intake.changes import Change, Difference, Status, compare
+from service.intake.changes import Difference, Status
 from service.intake.desk import Desk
-from service.intake.kind import StreamedKind
+from service.intake.kind import Sifted, StreamedKind
 from service.intake.problems import CellError
 from service.intake.rows import Report, Row
 from service.intake.times import instant
@@ -37,7 +37,7 @@ class _Sieve:
         self._report = report
         self._timelines: dict[int, Timeline[Where]] = {}
 
-    def sift(self, rows: list[Row]) -> list[tuple[Change, StayRow | None]]:
+    def sift(self, rows: list[Row]) -> list[Sifted]:
         self._load({row["tag"].pk for row in rows})
         sifted = []
         # In order of time, so that the end of an open stay is seen before the stay that follows it.
@@ -58,7 +58,7 @@ class _Sieve:
         for bow_id, start, end, place_id, name in known.order_by("bow", "start"):
             self._timelines[bow_id].add(start, end, (place_id, name, IN_BOOK))
 
-    def _sifted(self, row: Row) -> tuple[Change, StayRow | None]:
+    def _sifted(self, row: Row) -> Sifted:
         bow, place, start, end = row["tag"], row["place"], row["start"], row.get("end")
         if end is not None and end <= start:
             raise CellError("it does not end after its begin", allowed="after the start", fix="swap or correct them",
@@ -68,15 +68,15 @@ class _Sieve:
         known = timeline.at(start)
         if known is not None and known[1][0] == place.pk and known[1][2] == IN_BOOK:
             if end is None or known[0] == end:
-                return Change(row.line, bow.tag, Status.UNCHANGED), None
+                return Sifted(row, bow.tag, Status.UNCHANGED)
             if known[0] is None:
                 timeline.close(start, end, where)
                 shown = Difference(row.layout.header_of("end"), "", f"{end:%Y-%m-%dT%H:%M}Z")
-                return Change(row.line, bow.tag, Status.CHANGED, (shown,)), stay
+                return Sifted(row, bow.tag, Status.CHANGED, stay, (shown,))
         if clash := timeline.clash(start, end):
             raise _overlap(clash)
         timeline.add(start, end, where)
-        return compare(row, bow.tag, None, aside=("site",)), stay
+        return Sifted(row, bow.tag, Status.NEW, stay)
 
 
 def _overlap(clash: tuple[datetime, datetime | None, Where]) -> CellError:

@@ -7,9 +7,9 @@ from fleet import record
 from fleet.ranges import TEMPERATURE
 from fleet.record import TemperatureRow
 from fleet.record.bulk import SAME_READING_C, readings_there
-from service.intake.changes import Change, Status, compare
+from service.intake.changes import Status
 from service.intake.desk import Desk
-from service.intake.kind import StreamedKind
+from service.intake.kind import Sifted, StreamedKind
 from service.intake.numbers import quantity
 from service.intake.problems import CellError
 from service.intake.rows import Report, Row
@@ -33,10 +33,10 @@ class _Sieve:
         self._report = report
         self._lines: dict[tuple[int, datetime], tuple[float, int]] = {}
 
-    def sift(self, rows: list[Row]) -> list[tuple[Change, TemperatureRow | None]]:
+    def sift(self, rows: list[Row]) -> list[Sifted]:
         readings = [TemperatureRow(row["place"], row["at"], row["temperature"], row.get("source", "")) for row in rows]
         there = readings_there(readings)
-        sifted: list[tuple[Change, TemperatureRow | None]] = []
+        sifted: list[Sifted] = []
         for row, reading in zip(rows, readings, strict=True):
             spot = (reading.place.pk, reading.at)
             in_file = self._lines.setdefault(spot, (reading.celsius, row.line))
@@ -44,9 +44,9 @@ class _Sieve:
             if known is not None and abs(known - reading.celsius) > SAME_READING_C:
                 self._report(row.problem(_contradicts(known, in_file[1] if in_file[1] != row.line else None)))
             elif known is not None:
-                sifted.append((Change(row.line, reading.place.name, Status.UNCHANGED), None))
+                sifted.append(Sifted(row, reading.place.name, Status.UNCHANGED))
             else:
-                sifted.append((compare(row, reading.place.name, None, aside=("site",)), reading))
+                sifted.append(Sifted(row, reading.place.name, Status.NEW, reading))
         return sifted
 
     def finish(self) -> None:

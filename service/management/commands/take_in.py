@@ -104,7 +104,7 @@ def _acting_person(username: str | None) -> Person:
     if len(owners) == 1:
         return owners[0]
     if not owners:
-        raise CommandError("The book has no owner yet: found it first, then take files in.")
+        raise CommandError("The book has no owner yet: make one with 'manage.py found', then take files in.")
     raise CommandError("The book has several owners: say who takes the file in with --by USERNAME.")
 
 
