@@ -5,13 +5,13 @@ from typing import Any
 
 from fleet import lookups
 from fleet.models import Bow, ReferenceSet
-from fleet.vocabulary import MeasurementKind
-from service.house import CRITICAL_NEEDS
+from fleet.vocabulary import MeasurementKind, Position
+from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.instants import day_of
 from service.models import CordWear, Need, NeedKind, StaleBow
 from service.orders.steps import steps_for
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
-from service.units import Units
+from service.units import Dimension, Units, format_deviation
 
 ORDER_OF_PAPER = [kind.value for kind in MeasurementKind]
 
@@ -27,6 +27,7 @@ def freeze(bow: Bow, needs: list[Need], reference_set: ReferenceSet | None, now:
     return {
         "bow": _bow(bow, now),
         "reasons": [{"kind": need.kind, "why": need.reason} for need in needs],
+        "likely_cause": _likely_cause(wears, system) if set(kinds) & MEASURED_NEEDS else "",
         "reference": _reference(reference_set, bow.site.time_zone),
         "measurements": _measurements(reference_set),
         "cords": [_cord(wear, NeedKind.REPLACEMENT in kinds, reference_set, bow.site.time_zone) for wear in wears],
@@ -50,6 +51,17 @@ def _bow(bow: Bow, now: datetime) -> dict[str, Any]:
         "draw_length_m": set_up.draw_length_m if set_up else None,
         "peak_weight_n": set_up.peak_weight_n if set_up else None,
     }
+
+
+def _likely_cause(wears: list[CordWear], system: Units) -> str:
+    """How far the estimate has each cord stretched since the reset: what the as-found readings are held against."""
+    stretched = [
+        f"{Position(wear.fitting.position).label} "
+        f"{format_deviation(wear.strain * wear.fitting.cord.spec.length_m, Dimension.LENGTH, system)} "
+        f"since {wear.reset_at:%Y-%m-%d}"
+        for wear in wears
+    ]
+    return f"stretch by the estimate: {'; '.join(stretched)}" if stretched else ""
 
 
 def _reference(reference_set: ReferenceSet | None, zone: str) -> dict[str, Any] | None:
