@@ -14,7 +14,7 @@ SOON_DAYS = 14
 
 
 class When(StrEnum):
-    """Which replacement dates are wanted."""
+    """Which cords are wanted: past their replacement point or date, or due soon."""
 
     PAST = "past"
     SOON = "soon"
@@ -45,7 +45,7 @@ class DueRow:
 
 @dataclass(frozen=True)
 class DueCounts:
-    """How many cords of a list are past their date, due within SOON_DAYS, and in all."""
+    """How many cords of a list are to be replaced now, within SOON_DAYS, and in all."""
 
     past: int
     soon: int
@@ -73,20 +73,27 @@ def found_by(wears: "QuerySet[CordWear]", text: str = "", position: str = "") ->
 
 
 def due_when(wears: "QuerySet[CordWear]", when: str, today: date) -> "QuerySet[CordWear]":
-    """Those past their date before today, or due from today until SOON_DAYS from now; any other word means all."""
+    """Those that are to be replaced now, or within SOON_DAYS; any other word means all."""
     if when == When.PAST:
-        return wears.filter(replace_on__lt=today)
-    if when == When.SOON:
-        return wears.filter(replace_on__range=(today, today + timedelta(days=SOON_DAYS)))
-    return wears
+        return wears.filter(_past(today))
+    return wears.filter(_soon(today)) if when == When.SOON else wears
 
 
 def counts_of(wears: "QuerySet[CordWear]", today: date) -> DueCounts:
     """How many are past, soon, and in all; one query."""
-    soon = Q(replace_on__range=(today, today + timedelta(days=SOON_DAYS)))
-    past = Q(replace_on__lt=today)
-    found = wears.order_by().aggregate(past=Count("pk", filter=past), soon=Count("pk", filter=soon), all=Count("pk"))
-    return DueCounts(**found)
+    counted = wears.order_by().aggregate(
+        past=Count("pk", filter=_past(today)), soon=Count("pk", filter=_soon(today)), all=Count("pk")
+    )
+    return DueCounts(**counted)
+
+
+def _past(today: date) -> Q:
+    # A cord at its replacement point is dated on the day on which its wear was computed, be it today.
+    return Q(life_used__gte=F("replacement_point")) | Q(replace_on__lt=today)
+
+
+def _soon(today: date) -> Q:
+    return Q(replace_on__range=(today, today + timedelta(days=SOON_DAYS))) & ~Q(life_used__gte=F("replacement_point"))
 
 
 def row_of(wear: CordWear) -> DueRow:

@@ -120,7 +120,9 @@ def here_of(request: HttpRequest) -> Here:
     own = person.site.code if person.site else ""
     last = request.session.get(SITE_IN_SESSION, "")
     site = by_code.get(asked) or by_code.get(last) or by_code.get(own) or sites[0]
-    return _at(request, Here(person, site, _role_at(person, site), sites), site)
+    here = _at(request, Here(person, site, _role_at(person, site), sites), site)
+    request.here = here  # type: ignore[attr-defined]
+    return here
 
 
 def _at(request: HttpRequest, here: Here, site: Site) -> Here:

@@ -64,7 +64,7 @@ def issue(request: HttpRequest, here: Here) -> HttpResponseBase:
         count = len(issue_day(here.site, day, by=here.person, now=now))
         messages.success(
             request,
-            ngettext("%(count)d order stands on this day.", "%(count)d orders stand on this day.", count)
+            ngettext("%(count)d order is issued for this day.", "%(count)d orders are issued for this day.", count)
             % {"count": count},
             extra_tags="good",
         )

@@ -6,44 +6,31 @@ from datetime import UTC, datetime
 
 from django.conf import settings
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from fleet import lookups
-from fleet.models import Site
 from fleet.vocabulary import Role
 from service.intake import KINDS, Outcome, Preview, Problem, TableRefused, apply, check, read_table
 from service.pages import uploads
 from service.pages.access import Here, page
+from service.pages.take_in_scope import open_kinds, out_of_scope, with_scope
 from service.pages.uploads import Upload
 
 PROBLEMS_PER_PAGE = 200
-# These say who may do what, and where: an owner's to change.
-OWNERS_KINDS = frozenset({"sites", "people"})
 MEGABYTE = 1024 * 1024
-
-
-def _kinds_open_to(here: Here) -> list[str]:
-    """The kinds of file that the person may take in. A file may name any site, so it takes the role at each."""
-    if lookups.sites_of(here.person, Role.MANAGER).count() < Site.objects.count():
-        raise PermissionDenied(
-            _("A file may name any site, so taking one in needs the role of manager at every site: ask an owner.")
-        )
-    return [name for name in KINDS if here.may(Role.OWNER) or name not in OWNERS_KINDS]
 
 
 @page(Role.MANAGER)
 def take_in(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Choose a kind and a file; a file that reads as a table is kept and previewed."""
-    open_kinds = _kinds_open_to(here)
+    kinds = open_kinds(here.person, list(KINDS))
     kind, error = request.POST.get("kind", "") or request.GET.get("kind", ""), ""
     if request.method == "POST":
         file = request.FILES.get("file")
-        if kind not in open_kinds:
+        if kind not in kinds:
             error = _("Choose what the file holds.")
         elif file is None:
             error = _("Choose a file: CSV or XLSX, with a header line.")
@@ -56,7 +43,7 @@ def take_in(request: HttpRequest, here: Here) -> HttpResponseBase:
                 uploads.forget(upload)
                 error = str(problem)
     content = {
-        "kinds": [KINDS[name] for name in open_kinds],
+        "kinds": [KINDS[name] for name in kinds],
         "kind": kind,
         "error": error,
         "most_megabytes": settings.UPLOAD_MAX_BYTES // MEGABYTE,
@@ -117,17 +104,19 @@ def sample(request: HttpRequest, here: Here, kind: str) -> HttpResponseBase:
 
 def _upload(here: Here, token: str) -> Upload:
     """The person's own kept file, of a kind and site that are open to them."""
-    open_kinds = _kinds_open_to(here)
     upload = uploads.find(token, here.person)
-    if upload is None or upload.kind not in open_kinds:
+    if upload is None or upload.kind not in open_kinds(here.person, list(KINDS)):
         raise Http404(_("This file is not here any more: it was taken in, thrown away, or a day old. Send it again."))
     return upload
 
 
 def _run(upload: Upload, here: Here, *, keep: bool) -> Preview | Outcome:
     site = next(site for site in here.sites if site.code == upload.site)
-    take = apply if keep else check
-    return take(upload.kind, read_table(upload.path, upload.name), by=here.person, now=datetime.now(UTC), site=site)
+    table, now = read_table(upload.path, upload.name), datetime.now(UTC)
+    foreign = out_of_scope(upload.kind, table, here.person)
+    if keep and not foreign:
+        return apply(upload.kind, table, by=here.person, now=now, site=site)
+    return with_scope(check(upload.kind, table, by=here.person, now=now, site=site), foreign)
 
 
 def _show(request: HttpRequest, upload: Upload, found: Preview | Outcome) -> HttpResponseBase:

@@ -1,0 +1,130 @@
+"""The due list: order, narrowing, numbers, empty states, and as many queries for 30 bows as for 3."""
+
+from collections.abc import Callable
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from fleet import record
+from fleet.models import Bow
+from service import decide
+from service.models import CordWear
+from tests import personas
+from tests.pages.reading import Page
+from tests.personas import Shop
+
+
+def tags(response: object) -> list[str]:
+    """The tags of the rows, in order."""
+    return [wear.fitting.bow.tag for wear in response.context["wears"]]  # type: ignore[attr-defined]
+
+
+@pytest.fixture
+def three(shop: Shop, computed: Callable[[], int]) -> Shop:
+    """L-901 is past rated life, L-902 due within days, L-903 fresh."""
+    for tag, shots in (("L-901", 5_400), ("L-902", 3_000), ("L-903", 60)):
+        bow = personas.fitted_bow(shop, "single", tag)
+        for part in range(0, shots, 1_800):
+            personas.shoot(shop, bow, min(1_800, shots - part), days_ago=20 - part / 600)
+    computed()
+    return shop
+
+
+def test_the_soonest_replacement_comes_first(three: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(three.counter).get("/due/")
+    assert tags(response) == ["L-901", "L-901", "L-902", "L-902", "L-903", "L-903"]
+    days = [wear.replace_on for wear in response.context["wears"]]
+    assert days == sorted(days)
+
+
+def test_the_page_shows_life_used_and_its_three_shares(three: Shop, signed_in: Callable[..., Client]) -> None:
+    wear = CordWear.objects.get(fitting__bow__tag="L-902", fitting__position="string")
+    page = Page(signed_in(three.counter).get("/due/", {"find": "L-902", "cord": "string"}))
+    for share in (wear.life_used, wear.life_shots, wear.life_time, wear.life_heat):
+        assert f"{share:.2f}" in page.words
+
+
+def test_what_is_past_its_point_says_so_in_words(three: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(three.counter).get("/due/", {"when": "past"})
+    assert set(tags(response)) == {"L-901"}
+    assert "replace now" in Page(response).words
+
+
+def test_the_views_count_what_they_show(three: Shop, signed_in: Callable[..., Client]) -> None:
+    client = signed_in(three.counter)
+    counts = client.get("/due/").context["counts"]
+    for when, count in (("", counts.all), ("past", counts.past), ("soon", counts.soon)):
+        assert len(tags(client.get("/due/", {"when": when}))) == count
+    assert (counts.all, counts.past) == (6, 2)
+
+
+@pytest.mark.parametrize("sought", ["l-903", "{serial}", "{lot}"])
+def test_a_cord_is_found_by_tag_serial_or_lot(sought: str, three: Shop, signed_in: Callable[..., Client]) -> None:
+    bow = personas.fitted_bow(three, "single", "L-904")
+    spec = bow.fittings.get(position="string").cord.spec
+    record.remove_cord(
+        by=three.technician,
+        fitting=bow.fittings.get(position="string", removed_at=None),
+        at=personas.before(2),
+        why="planned",
+        now=personas.NOW,
+    )
+    cord = personas.cord(three, spec, lot="LOT-Z")
+    personas.fit(three, bow, cord, days_ago=1)
+    decide.rebuild(personas.NOW)
+    found = tags(signed_in(three.counter).get("/due/", {"find": sought.format(serial=cord.serial, lot="LOT-Z")}))
+    assert set(found) == ({"L-903"} if sought == "l-903" else {"L-904"})
+
+
+def test_a_kind_of_cord_is_picked_out(three: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(three.counter).get("/due/", {"cord": "buss_cable"})
+    assert {wear.fitting.position for wear in response.context["wears"]} == {"buss_cable"}
+
+
+def test_no_match_and_an_empty_book_say_what_to_do(shop: Shop, signed_in: Callable[..., Client]) -> None:
+    client = signed_in(shop.manager)
+    assert "Take in specs, bows and cords" in Page(client.get("/due/")).text
+    assert "Show all" in Page(client.get("/due/", {"find": "nothing"})).text
+
+
+def test_a_retired_bow_and_another_sites_are_left_out(
+    three: Shop, signed_in: Callable[..., Client], computed: Callable[[], int]
+) -> None:
+    camp = personas.shop("ridgecamp")
+    personas.fitted_bow(camp, "single", "R-001")
+    record.retire(by=three.manager, bow=Bow.objects.get(tag="L-901"), at=personas.NOW, why="limb cracked")
+    computed()
+    assert set(tags(signed_in(three.manager).get("/due/"))) == {"L-902", "L-903"}
+
+
+def test_thirty_bows_take_as_many_queries_as_three(
+    three: Shop, signed_in: Callable[..., Client], computed: Callable[[], int]
+) -> None:
+    client = signed_in(three.counter)
+    client.get("/due/")
+    with CaptureQueriesContext(connection) as few:
+        client.get("/due/")
+    for _ in range(27):
+        personas.fitted_bow(three, "single")
+    computed()
+    with CaptureQueriesContext(connection) as many:
+        response = client.get("/due/")
+    assert response.context["counts"].all == 60
+    assert len(many) == len(few)
+
+
+def test_a_long_list_is_paged_and_keeps_what_was_asked(
+    shop: Shop, signed_in: Callable[..., Client], computed: Callable[[], int]
+) -> None:
+    for number in range(26):
+        personas.fitted_bow(shop, "single", f"P-{number:03d}")
+    computed()
+    client = signed_in(shop.counter)
+    first = client.get("/due/", {"find": "P-"})
+    assert len(tags(first)) == 50
+    assert "find=P-&amp;page=2" in first.content.decode()
+    second = client.get("/due/", {"find": "P-", "page": "2"})
+    assert len(tags(second)) == 2
+    assert len(tags(client.get("/due/", {"find": "P-", "page": "no number"}))) == 50

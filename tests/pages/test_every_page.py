@@ -1,0 +1,100 @@
+"""What holds for every page: no inline script or style, a name for every control, one heading, a language, a policy."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import HttpResponse
+from django.test import Client
+
+from fleet import record
+from tests import personas
+from tests.pages import orders
+from tests.pages.reading import Page
+from tests.personas import Shop
+
+NASTY = "<img src=x onerror=alert(1)>"
+
+
+@pytest.fixture
+def responses(
+    shop: Shop, camp: Shop, signed_in: Callable[..., Client], tmp_path: object, settings: object
+) -> dict[str, HttpResponse]:
+    """Every page, with texts in it that would run if they were not escaped."""
+    settings.DATA_DIR = tmp_path  # type: ignore[attr-defined]
+    personas.fitted_bow(camp, "single")
+    bow = orders.worn_bow(shop)
+    record.put_bow(by=shop.manager, tag=bow.tag, spec_sheet=bow.spec_sheet, serial=NASTY)
+    order = orders.issued(shop, bow)
+    owner = signed_in(shop.owner)
+    page = f"/orders/{order.number}/"
+    bad = SimpleUploadedFile("t.csv", f"code,kind,site\n{NASTY},{NASTY},larkspur\n".encode())
+    return {
+        "sign-in": Client().get("/sign-in/"),
+        "sign-in refused": Client().post("/sign-in/", {"username": NASTY, "password": "x"}),
+        "due": owner.get("/due/"),
+        "due, nothing found": owner.get("/due/", {"find": NASTY}),
+        "bows": owner.get("/bows/"),
+        "bows, nothing found": owner.get("/bows/", {"find": NASTY}),
+        "bow": owner.get(f"/bows/{bow.tag}/"),
+        "queue": owner.get("/queue/"),
+        "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
+        "order": owner.get(page),
+        "order, slips": owner.post(
+            page, {"found-axle_to_axle": NASTY, "note": NASTY, "cord-string-half_twists": NASTY}
+        ),
+        "order, still open": owner.post(page, {"action": "sign", "note": NASTY}),
+        "take in": owner.get("/take-in/"),
+        "take in, refused": owner.post("/take-in/", {"kind": "tools"}),
+        "preview": owner.post("/take-in/", {"kind": "tools", "file": bad}, follow=True),
+        "not found": owner.get("/bows/<script>/"),
+        "not open": signed_in(shop.counter).get("/queue/"),
+        "stale form": signed_in(shop.owner, enforce_csrf_checks=True).post(page),
+    }
+
+
+def test_no_page_carries_inline_script_or_style(responses: dict[str, HttpResponse]) -> None:
+    assert {name: Page(response).inline for name, response in responses.items() if Page(response).inline} == {}
+
+
+def test_every_control_has_a_name_for_those_who_cannot_see_it(responses: dict[str, HttpResponse]) -> None:
+    assert {name: Page(response).unlabelled for name, response in responses.items() if Page(response).unlabelled} == {}
+
+
+def test_every_page_has_one_heading_a_title_and_a_language(responses: dict[str, HttpResponse]) -> None:
+    for name, response in responses.items():
+        html = response.content.decode()
+        assert html.count("<h1>") == 1, name
+        assert re.search(r"<title>\s*\S", html), name
+        assert '<html lang="en">' in html, name
+        assert html.count('id="main"') == 1, name
+
+
+def test_every_id_is_there_once(responses: dict[str, HttpResponse]) -> None:
+    for name, response in responses.items():
+        ids = re.findall(r'\sid="([^"]+)"', response.content.decode())
+        assert len(ids) == len(set(ids)), f"{name}: {sorted(one for one in ids if ids.count(one) > 1)}"
+
+
+def test_every_page_allows_only_its_own_scripts_and_styles(responses: dict[str, HttpResponse]) -> None:
+    for name, response in responses.items():
+        policy = response["Content-Security-Policy"]
+        assert "default-src 'self'" in policy, name
+        assert "unsafe" not in policy, name
+
+
+def test_what_the_pages_link_to_is_there(responses: dict[str, HttpResponse], shop: Shop, signed_in: object) -> None:
+    client = signed_in(shop.owner)  # type: ignore[operator]
+    for name, response in responses.items():
+        base = response.request["PATH_INFO"]
+        for address in set(re.findall(r'href="([^"#]+)"', response.content.decode())):
+            target = (base + address if address.startswith("?") else address).replace("&amp;", "&")
+            assert client.get(target).status_code in (200, 302), f"{name} links to {target}"
+
+
+def test_typed_text_is_shown_as_text(responses: dict[str, HttpResponse]) -> None:
+    for name in ("sign-in refused", "due, nothing found", "bow", "order, slips", "preview"):
+        html = responses[name].content.decode()
+        assert NASTY not in html, name
+        assert "&lt;img" in html, name

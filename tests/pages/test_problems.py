@@ -1,0 +1,56 @@
+"""The pages that say no."""
+
+from collections.abc import Callable
+
+import pytest
+from django.test import Client, RequestFactory
+
+from service.pages import problems
+from tests.pages.reading import Page
+from tests.personas import Shop
+
+
+def test_not_found_names_what_was_sought(shop: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(shop.counter).get("/bows/L-000/")
+    assert response.status_code == 404
+    assert "There is no bow L-000 at your sites." in Page(response).text
+
+
+def test_an_address_that_is_none_tells_developers_nothing(shop: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(shop.counter).get("/no/such/page/")
+    assert response.status_code == 404
+    assert "Check the address" in Page(response).text
+    assert "urlpatterns" not in Page(response).text
+
+
+def test_not_open_says_which_role_it_takes(shop: Shop, signed_in: Callable[..., Client]) -> None:
+    text = Page(signed_in(shop.counter).get("/take-in/")).text
+    assert "needs the role of manager or above; at Larkspur Range you have the role of counter" in text
+
+
+def test_a_fault_of_the_book_is_a_page_that_needs_no_database(
+    shop: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stumble(*_: object) -> None:
+        raise RuntimeError("secret detail")
+
+    monkeypatch.setattr("service.pages.bows.wears_in_order", stumble)
+    client = signed_in(shop.counter)
+    client.raise_request_exception = False
+    response = client.get("/due/")
+    assert response.status_code == 500
+    assert "The book stumbled" in Page(response).text
+    assert "secret detail" not in response.content.decode()
+
+
+def test_the_page_of_a_fault_asks_the_database_nothing() -> None:
+    """No `db` fixture: a query would fail this test."""
+    assert problems.broken(RequestFactory().get("/")).status_code == 500
+
+
+def test_an_unreadable_request_is_answered_in_words(shop: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(shop.counter).post(
+        "/sign-in/", data=b"\x00", content_type="multipart/form-data; boundary=\x00", HTTP_HOST="not a host"
+    )
+    assert response.status_code == 400
+    assert "could not be read" in Page(response).text

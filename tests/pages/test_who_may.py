@@ -1,0 +1,146 @@
+"""Every page against every kind of person: who gets it, who signs in first, who is refused, who finds nothing there."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import get_resolver
+
+from fleet.models import Person
+from service.pages import uploads
+from tests import personas
+from tests.pages import orders
+from tests.personas import Shop
+
+OPEN, NOT_THERE, NOT_OPEN, SIGN_IN = {200, 302}, {404}, {403}, {302}
+SITE_PAGES = {
+    "home": ("", "counter"),
+    "due": ("due/", "counter"),
+    "bows": ("bows/", "counter"),
+    "queue": ("queue/", "technician"),
+    "queue-pdf": ("queue/paper.pdf", "technician"),
+    "issue-day": ("queue/issue/", "technician"),
+    "take-in": ("take-in/", "manager"),
+    "take-in-sample": ("take-in/sample/shots.csv", "manager"),
+}
+BOW_PAGES = {
+    "bow": ("bows/L-900/", "counter"),
+    "issue-order": ("bows/L-900/issue/", "technician"),
+    "order": ("orders/{order}/", "technician"),
+    "order-pdf": ("orders/{order}/sheet.pdf", "technician"),
+}
+FILE_PAGES = {
+    "take-in-preview": ("take-in/{token}/", "manager"),
+    "take-in-problems": ("take-in/{token}/bad-cells.csv", "manager"),
+    "take-in-apply": ("take-in/{token}/apply/", "manager"),
+    "take-in-drop": ("take-in/{token}/drop/", "manager"),
+}
+POSTED = {"issue-day", "issue-order", "take-in-apply", "take-in-drop"}
+WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
+ROLES = ("counter", "technician", "manager", "owner")
+
+
+@pytest.fixture
+def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings: object) -> dict[str, str]:
+    """The address of every page, with a bow, an order and a kept file behind it."""
+    settings.DATA_DIR = tmp_path  # type: ignore[attr-defined]
+    bow = personas.fitted_bow(shop, tag="L-900")
+    computed()
+    order = orders.issued(shop, bow)
+    file = SimpleUploadedFile("tools.csv", b"code,kind,site\nx-rule,rule,larkspur\n")
+    kept = uploads.keep(file, owner=shop.manager, site=shop.site, kind="tools")
+    return {
+        name: "/" + address.format(order=order.number, token=kept.token)
+        for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
+    }
+
+
+def call(client: Client, name: str, address: str) -> int:
+    return (client.post if name in POSTED else client.get)(address).status_code
+
+
+def test_every_address_is_held_here() -> None:
+    named = {pattern.name for pattern in get_resolver().url_patterns}
+    assert named == {*SITE_PAGES, *BOW_PAGES, *FILE_PAGES} | WITHOUT_SIGN_IN
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_role_opens_its_pages_and_no_others(
+    role: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    client = signed_in(getattr(shop, role))
+    for name, (_, least) in {**SITE_PAGES, **BOW_PAGES}.items():
+        expected = OPEN if ROLES.index(role) >= ROLES.index(least) else NOT_OPEN
+        assert call(client, name, addresses[name]) in expected, f"{name} as {role}"
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("name", FILE_PAGES)
+def test_a_kept_file_is_its_senders_alone(
+    role: str, name: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    expected = {"manager": OPEN, "owner": NOT_THERE}.get(role, NOT_OPEN)
+    assert call(signed_in(getattr(shop, role)), name, addresses[name]) in expected
+
+
+def test_another_sites_people_find_neither_bow_nor_order_nor_file(
+    shop: Shop, camp: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    for role in ("counter", "technician", "manager"):
+        client = signed_in(getattr(camp, role))
+        for name in BOW_PAGES:
+            assert call(client, name, addresses[name]) == 404, f"{name} as {role} of another site"
+    for name in FILE_PAGES:
+        assert call(signed_in(camp.manager), name, addresses[name]) == 404, name
+
+
+def test_a_site_that_is_not_theirs_is_not_there(shop: Shop, camp: Shop, signed_in: Callable[..., Client]) -> None:
+    for address in ("/due/", "/bows/", "/"):
+        assert signed_in(camp.manager).get(address, {"site": "larkspur"}).status_code == 404
+
+
+def test_a_lesser_role_elsewhere_counts_there(
+    shop: Shop, camp: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    """Manager at the camp, counter at the range: the range's order stays shut, whatever site was looked at last."""
+    personas.person(shop.owner, shop.site, "counter", "ridgecamp-manager")
+    client = signed_in(camp.manager)
+    assert client.get("/queue/", {"site": "ridgecamp"}).status_code == 200
+    assert client.get(addresses["bow"]).status_code == 200
+    assert client.get(addresses["order"]).status_code == 403
+    assert client.post(addresses["issue-order"]).status_code == 403
+
+
+def test_a_person_without_a_role_is_told_so(
+    shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    nobody = Person.objects.create_user("nobody", password=personas.PASSWORD, display_name="Nobody Yet")
+    for name, address in addresses.items():
+        assert call(signed_in(nobody), name, address) == 403, name
+    assert "ask a manager" in signed_in(nobody).get("/due/").content.decode()
+
+
+def test_anybody_else_signs_in_first_and_comes_back(addresses: dict[str, str]) -> None:
+    for name, address in addresses.items():
+        response = (Client().post if name in POSTED else Client().get)(address)
+        assert response.status_code == 302, name
+        assert response["Location"] == f"/sign-in/?next={address}", name
+
+
+@pytest.mark.parametrize("name", [*sorted(POSTED), "order", "take-in"])
+def test_a_form_without_its_token_changes_nothing(
+    name: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    client = signed_in(shop.owner, enforce_csrf_checks=True)
+    response = client.post(addresses[name], {"action": "sign"})
+    assert response.status_code == 403
+    assert "out of date" in response.content.decode()
+
+
+@pytest.mark.parametrize("name", sorted(POSTED))
+def test_what_changes_something_is_never_got(
+    name: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    assert signed_in(shop.owner).get(addresses[name]).status_code == 405
