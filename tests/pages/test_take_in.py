@@ -109,7 +109,7 @@ def test_a_workbook_reads_like_a_csv(client: Client) -> None:
     [
         (b"%PDF-1.7 ...", "list.csv", "a PDF"),
         (b"code,kind,site\n", "head.csv", "no row below it"),
-        (b"PK\x03\x04 broken", "broken.xlsx", "broken.xlsx"),
+        (b"PK\x03\x04 broken", "broken.xlsx", "workbook"),
     ],
 )
 def test_what_is_no_table_is_refused_beside_the_field(
