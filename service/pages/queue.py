@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
@@ -106,7 +107,7 @@ def queue_pdf(request: HttpRequest, here: Here) -> HttpResponseBase:
 @order_page(Role.TECHNICIAN)
 def order_pdf(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBase:
     """One order on paper."""
-    pdf = render_order(sheet_of(order), datetime.now(UTC), _paper(request, here))
+    pdf = render_order(sheet_of(order), timezone.localtime(), _paper(request, here))
     return _as_pdf(pdf, f"{order.number}.pdf")
 
 

@@ -1,7 +1,9 @@
 """Order entry: what is typed is kept, what cannot be read is named beside its field, and the way to released."""
 
 from collections.abc import Callable
+from io import BytesIO
 
+import pypdf
 import pytest
 from django.test import Client
 
@@ -207,4 +209,6 @@ def test_the_sheet_prints_alone(client: Client, order: WorkOrder) -> None:
     response = client.get(f"{address(order)}sheet.pdf")
     assert response["Content-Type"] == "application/pdf"
     assert order.number in response["Content-Disposition"]
-    assert response.content.startswith(b"%PDF")
+    first = pypdf.PdfReader(BytesIO(response.content)).pages[0].extract_text()
+    assert order.bow.tag in first
+    assert "printed 2026-07-01 09:00" in first  # 15:00 UTC in Denver
