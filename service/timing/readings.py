@@ -15,7 +15,7 @@ from service.timing.vocabulary import LABELS, MeasurementKind, Position
 
 DEFAULT_RESOLUTION_M = INCH_M / 32
 """Assumed where the tool's own resolution is not recorded: what the trade reads on a rule."""
-REPEATABILITY_IN_DIVISIONS = 0.75
+REPEATABILITY_IN_DIVISIONS = 0.8
 """Assumed: how well one person reads the same thing twice, in divisions of the tool, as a standard deviation. Held
 so that a person who reads to a whole division only is still misled less than once in twenty
 (`tests/timing/noise_study.py`)."""

@@ -22,8 +22,8 @@ BOWS = 25
 
 def tallies(cam_system, set_name, stretch_in, arms_measured, person=CAREFUL):
     return [
-        study_cell(cam_system, set_name, position, stretch_in * INCH_M, arms_measured, BOWS, 11, person)
-        for position in bow_geometry(cam_system).positions
+        study_cell(cam_system, set_name, position, stretch_in * INCH_M, arms_measured, BOWS, (11, row), person)
+        for row, position in enumerate(bow_geometry(cam_system).positions)
     ]
 
 
