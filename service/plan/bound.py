@@ -35,6 +35,8 @@ class NoBoundError(RuntimeError):
 
 def linear_bound(cost: Sequence[int], rows: Rows) -> LinearBound:
     """Solve the fractional program. Raises NoBoundError when HiGHS reports anything but an optimum."""
+    if not cost:
+        return LinearBound(0, np.zeros(0), np.zeros(0))
     matrix, low, high = rows.matrix, rows.low, rows.high
     equal = low == high
     upper, lower = ~equal & np.isfinite(high), ~equal & np.isfinite(low)

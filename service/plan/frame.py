@@ -4,13 +4,14 @@ Built once per problem and only read afterwards. Needs and technicians are sorte
 in which a caller lists them cannot change the plan.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.plan.costs import to_cents
+from service.plan.outcome import Plan
 from service.plan.problem import Need, PlanProblem, Technician
 
 Spot = tuple[int, int]
@@ -38,6 +39,7 @@ class Frame:
     skip_cost: tuple[int, ...]
     wait_cost: tuple[int, ...]
     skilled: tuple[tuple[int, ...], ...]
+    on_bow: dict[str, tuple[int, ...]]
     shares_bow: tuple[bool, ...]
     cancels: tuple[tuple[int, ...], ...]
     cancelled_by: tuple[tuple[int, ...], ...]
@@ -98,7 +100,9 @@ def frame_of(problem: PlanProblem) -> Frame:
     number = {need.id: index for index, need in enumerate(needs)}
     person_number = {person.id: index for index, person in enumerate(technicians)}
     away, booked = _booked_days(problem)
-    on_bow = Counter(need.bow for need in needs)
+    on_bow: defaultdict[str, list[int]] = defaultdict(list)
+    for index, need in enumerate(needs):
+        on_bow[need.bow].append(index)
     cancelled_by, followers = _links(needs, number)
     return Frame(
         problem=problem,
@@ -117,7 +121,8 @@ def frame_of(problem: PlanProblem) -> Frame:
         skip_cost=tuple(to_cents(need.unplaced_cost) for need in needs),
         wait_cost=tuple(to_cents(need.wait_cost_per_day) for need in needs),
         skilled=tuple(tuple(i for i, t in enumerate(technicians) if n.skill in t.skills) for n in needs),
-        shares_bow=tuple(on_bow[need.bow] > 1 for need in needs),
+        on_bow={bow: tuple(found) for bow, found in on_bow.items()},
+        shares_bow=tuple(len(on_bow[need.bow]) > 1 for need in needs),
         cancels=tuple(tuple(sorted(number[c] for c in need.cancels)) for need in needs),
         cancelled_by=cancelled_by,
         followers=followers,
@@ -172,3 +177,13 @@ def _supply(problem: PlanProblem) -> dict[str, NDArray[np.int64]]:
             total[max(0, problem.day_number(arrival.day)) :] += arrival.count
         supply[stock.cord_spec] = total
     return supply
+
+
+def spots_in(frame: Frame, plan: Plan) -> Spots:
+    """Where a plan has its needs; placements of needs that the problem does not know are left out."""
+    person = {one.id: index for index, one in enumerate(frame.technicians)}
+    return {
+        frame.number[p.need]: (frame.problem.day_number(p.day), person[p.technician])
+        for p in plan.placements
+        if p.need in frame.number and p.technician in person
+    }

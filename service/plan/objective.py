@@ -39,8 +39,9 @@ class CostSheet:
         }
 
 
-def cost_of(frame: Frame, spots: Spots) -> CostSheet:
-    state = state_of(frame, spots)
+def cost_of(frame: Frame, spots: Spots, bow: str | None = None) -> CostSheet:
+    """Cost of the whole plan, or of one bow's part of it: no cost is shared between bows."""
+    state = state_of(frame, spots, None if bow is None else frame.on_bow[bow])
     return CostSheet(
         early=early_cost(frame, state),
         late=late_cost(frame, state),
@@ -83,7 +84,8 @@ def labour_cost(frame: Frame, state: State) -> int:
 def waiting_cost(frame: Frame, state: State) -> int:
     """Days inside the horizon on which a new set waits for its settle-in re-check."""
     total = 0
-    for follower, leader in enumerate(frame.leader):
+    for follower in state.needs:
+        leader = frame.leader[follower]
         if leader is None or leader not in state.spots:
             continue
         day = state.spots[follower][0] if follower in state.spots else None

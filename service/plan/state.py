@@ -1,5 +1,6 @@
 """What follows from the spots alone: which needs are cancelled, not called for, left to the next plan, or out."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.plan.frame import Frame, Spots
@@ -7,8 +8,9 @@ from service.plan.frame import Frame, Spots
 
 @dataclass(frozen=True)
 class State:
-    """Every need is in exactly one of the five; indices are the frame's."""
+    """Every need of `needs` is in exactly one of the five; indices are the frame's."""
 
+    needs: Sequence[int]
     spots: Spots
     cancelled: dict[int, int]
     """cancelled need -> the placed need that cancels it"""
@@ -19,10 +21,12 @@ class State:
     left_out: tuple[int, ...]
 
 
-def state_of(frame: Frame, spots: Spots) -> State:
+def state_of(frame: Frame, spots: Spots, needs: Sequence[int] | None = None) -> State:
+    """The state of all needs, or of some that include whole bows (costs and links never leave a bow)."""
+    needs = range(len(frame.needs)) if needs is None else needs
     cancelled: dict[int, int] = {}
     not_called_for, next_plan, left_out = [], [], []
-    for need in range(len(frame.needs)):
+    for need in needs:
         if need in spots:
             continue
         leader = frame.leader[need]
@@ -35,7 +39,8 @@ def state_of(frame: Frame, spots: Spots) -> State:
             next_plan.append(need)
         else:
             left_out.append(need)
-    return State(spots, cancelled, tuple(not_called_for), tuple(next_plan), tuple(left_out))
+    placed = {need: spots[need] for need in needs if need in spots}
+    return State(needs, placed, cancelled, tuple(not_called_for), tuple(next_plan), tuple(left_out))
 
 
 def canceller_of(frame: Frame, spots: Spots, need: int) -> int | None:

@@ -22,8 +22,18 @@ from service.plan.problem import (
 
 MONDAY = date(2026, 3, 2)
 MINUTES = {NeedKind.TIMING_CHECK: 15, NeedKind.INSPECTION: 20, NeedKind.REPLACEMENT: 45, NeedKind.WAX: 10}
-LATE_PER_DAY = {NeedKind.TIMING_CHECK: 4.0, NeedKind.INSPECTION: 9.0, NeedKind.REPLACEMENT: 22.0, NeedKind.WAX: 0.6}
-EARLY_PER_DAY = {NeedKind.TIMING_CHECK: 0.4, NeedKind.INSPECTION: 0.5, NeedKind.REPLACEMENT: 1.1, NeedKind.WAX: 0.1}
+LATE_PER_DAY = {
+    NeedKind.TIMING_CHECK: 4.0,
+    NeedKind.INSPECTION: 9.0,
+    NeedKind.REPLACEMENT: 22.0,
+    NeedKind.WAX: 0.6,
+}
+EARLY_PER_DAY = {
+    NeedKind.TIMING_CHECK: 0.4,
+    NeedKind.INSPECTION: 0.5,
+    NeedKind.REPLACEMENT: 1.1,
+    NeedKind.WAX: 0.1,
+}
 SET_UP_MIN = 10
 SPECS = ("K8", "K10", "K12", "K14")
 
@@ -150,5 +160,7 @@ def _stock(rng: np.random.Generator, needs: list[Need], days: int) -> list[PartS
     for spec in SPECS:
         used = sum(part.count for need in needs for part in need.parts if part.cord_spec == spec)
         share = used // 3 + 1
-        stock.append(PartStock(spec, share, tuple(Arrival(MONDAY + timedelta(days=d), share) for d in (3, days // 2))))
+        stock.append(
+            PartStock(spec, share, tuple(Arrival(MONDAY + timedelta(days=d), share) for d in (3, days // 2)))
+        )
     return stock
