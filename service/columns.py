@@ -27,7 +27,7 @@ def columns(rows: QuerySet[Any], *plain: str, **instants: str) -> list[Floats]:
     return list(np.ascontiguousarray(np.concatenate(parts).T))
 
 
-def indices_of(ids: Floats, index: Mapping[int, int]) -> Ints:
+def indices_of(ids: Floats | Ints, index: Mapping[int, int]) -> Ints:
     """The index of each id. Every id must be in `index`."""
     if not index or not ids.size:
         return np.zeros(ids.size, dtype=np.int64)

@@ -126,16 +126,21 @@ def _until(cords: CordRows, ends_s: Floats) -> CordRows:
 
 
 def _resets(keys: FittingRows) -> Floats:
-    """When each fitting's timing was last reset: its latest reset on record, else its fitting."""
+    """From when each fitting's stretch counts: its latest reset, or its bow's reference set if taken on it since."""
     resets = CordReset.objects.all()
+    sets = ReferenceSet.objects.filter(current=True).exclude(origin=Origin.MAKER)
     if keys.fitting.size <= MOST_NAMED:
         resets = resets.filter(fitting__in=keys.fitting.tolist())
-    fitting, at = columns(resets, "fitting_id", at="at")
+        sets = sets.filter(bow__in=set(keys.bow.tolist()))
+    fitting, reset_s = columns(resets, "fitting_id", at="at")
     latest = keys.fitted_s.copy()
     known = np.isin(fitting, keys.fitting)
     index = {pk: i for i, pk in enumerate(keys.fitting.tolist())}
-    np.maximum.at(latest, indices_of(fitting[known], index), at[known])
-    return latest
+    np.maximum.at(latest, indices_of(fitting[known], index), reset_s[known])
+    bow, taken_s = columns(sets, "bow_id", at="taken_at")
+    taken = dict(zip(bow.tolist(), taken_s.tolist(), strict=True))
+    in_force = np.array([taken.get(bow, -np.inf) for bow in keys.bow.tolist()], dtype=np.float64)
+    return np.where(keys.is_fitted, np.maximum(latest, in_force), latest)
 
 
 def _numbered(cord_ids: Ints) -> Ints:

@@ -6,7 +6,8 @@ rebuild of the fleet and the refresh of one bow are the same code.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -28,12 +29,13 @@ from fleet.models import (
 from fleet.record.usage import LONGEST_ENTRY
 from fleet.vocabulary import TemperatureSource
 from service.columns import columns, indices_of
+from service.fitted import MOST_NAMED, FittingRows, cord_rows, every_fitting, fitted_now, records_of
 from service.instants import SECONDS_PER_DAY, epoch_s
 from service.wear.arrays import Floats, Ints
-from service.wear.coefficients import DEFAULTS, HOURS_PER_MONTH, Coefficient, Fibre, Label, heat_weight
+from service.wear.coefficients import DEFAULTS, Coefficient, Label
 from service.wear.exposure import PlaceHeats
 from service.wear.heat import HeatScale, PlaceHeat
-from service.wear.rows import CordRows, FleetRows, ParkingRows, ShotRows, SlackRows, StayRows
+from service.wear.rows import FleetRows, ParkingRows, ShotRows, SlackRows, StayRows
 
 
 @dataclass(frozen=True)
@@ -48,17 +50,30 @@ class Coefficients:
         return self.by_spec.get(cord_spec_id, self.house)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Gathered:
     """The columns of some bows, with what each index stands for."""
 
     rows: FleetRows
-    fittings: list[Fitting]
-    bows: list[Bow]
+    keys: FittingRows
+    """One row per row of `rows.cords`."""
+    bow_ids: Ints
+    """The bow of each bow index, ascending, and its site."""
+    site_ids: Ints
     place_heats: PlaceHeats
     peak_weight_n: Floats
     """What each bow is set to by its latest set-up on record; nan: never recorded."""
     coefficients: Coefficients
+
+    @cached_property
+    def fittings(self) -> list[Fitting]:
+        """The fittings as records, in the order of `keys`; read when asked for."""
+        return records_of(self.keys)
+
+    @property
+    def bow_index(self) -> dict[int, int]:
+        """The index of each bow."""
+        return {pk: i for i, pk in enumerate(self.bow_ids.tolist())}
 
 
 def coefficients() -> Coefficients:
@@ -85,22 +100,26 @@ def gather(bow_ids: Iterable[int] | None, *, removed_too: bool = False, since: S
 
     `removed_too`: every cord there ever was. `since`: only the current fittings, and only what is new to them.
     """
-    fittings = _fittings(bow_ids, removed_too) if since is None else _fitted_now(bow_ids)
-    chosen = None if bow_ids is None else sorted({*bow_ids, *(fitting.bow_id for fitting in fittings)})
-    bows = list(_of(Bow.objects.select_related("site", "spec_sheet").order_by("pk"), "pk", chosen))
+    wanted = None if bow_ids is None else sorted(set(bow_ids))
+    keys = every_fitting(wanted, removed_too=removed_too) if since is None else fitted_now(wanted)
+    chosen = None if wanted is None else sorted({*wanted, *keys.bow.tolist()})
+    if chosen is not None and len(chosen) > MOST_NAMED:
+        chosen = None
+    bow_id, site_id = columns(_of(Bow.objects.all(), "pk", chosen), "pk", "site_id")
+    order = np.argsort(bow_id)
+    bow_of, site_of = bow_id[order].astype(np.int64), site_id[order].astype(np.int64)
+    index = {pk: i for i, pk in enumerate(bow_of.tolist())}
     table = coefficients()
-    index = {bow.pk: i for i, bow in enumerate(bows)}
     stays = columns(
         _after(_of(Stay.objects.all(), "bow", chosen), since), "bow_id", "place_id", start="start", end="end"
     )
     sites = list(Site.objects.order_by("pk"))
-    site_index = {site.pk: i for i, site in enumerate(sites)}
     places = list(Place.objects.select_related("site").order_by("pk"))
     if chosen is not None:
         here = set(stays[1].astype(np.int64).tolist())
         places = [place for place in places if place.pk in here]
     place_index = {place.pk: len(sites) + i for i, place in enumerate(places)}
-    cords = _cord_rows(fittings, index, table)
+    cords = cord_rows(keys, index, {pk: table.of(pk) for pk in set(keys.spec.tolist())})
     rows = FleetRows(
         cords=cords,
         shots=_shot_rows(chosen, index, since),
@@ -109,18 +128,17 @@ def gather(bow_ids: Iterable[int] | None, *, removed_too: bool = False, since: S
         ),
         parkings=_parking_rows(chosen, index, since),
         slacks=_slack_rows(chosen, index, since),
-        default_place=np.array([site_index[bow.site_id] for bow in bows], dtype=np.int64),
+        default_place=indices_of(site_of, {site.pk: i for i, site in enumerate(sites)}),
     )
     energies = np.unique(cords.activation_energy_j_per_mol).tolist()
     heats = _place_heats(sites, places, energies, table.house, since)
-    latest = np.full(len(bows), np.inf)
-    weights = _weights_at(np.arange(len(bows)), latest, chosen, index)
-    return Gathered(rows, fittings, bows, heats, weights, table)
+    latest = np.full(bow_of.size, np.inf)
+    weights = _weights_at(np.arange(bow_of.size), latest, chosen, index)
+    return Gathered(rows, keys, bow_of, site_of, heats, weights, table)
 
 
-def shot_rows_of(entries: Sequence[Shots], bows: Sequence[Bow]) -> ShotRows:
-    """Single entries as columns, the bows by their place in `bows`."""
-    index = {bow.pk: i for i, bow in enumerate(bows)}
+def shot_rows_of(entries: Sequence[Shots], index: Mapping[int, int]) -> ShotRows:
+    """Single entries as columns; `index` gives each bow's."""
     of = np.array([index[entry.bow_id] for entry in entries], dtype=np.int64)
     start = np.array([epoch_s(entry.start) for entry in entries], dtype=np.float64)
     end = np.array([epoch_s(entry.end) for entry in entries], dtype=np.float64)
@@ -177,62 +195,6 @@ def _place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale,
 
 def _of(rows: QuerySet[Any], field: str, chosen: list[int] | None) -> QuerySet[Any]:
     return rows if chosen is None else rows.filter(**{f"{field}__in": chosen})
-
-
-def _fittings(bow_ids: Iterable[int] | None, removed_too: bool) -> list[Fitting]:
-    """All fittings of every cord that is on these bows now: a cord's life follows it between bows."""
-    on_now = Fitting.objects.all() if removed_too else Fitting.objects.filter(removed_at=None)
-    if bow_ids is not None:
-        on_now = on_now.filter(bow__in=list(bow_ids))
-    rows = Fitting.objects.select_related("cord__spec", "bow__site", "bow__spec_sheet").filter(
-        cord__in=on_now.values("cord")
-    )
-    return list(rows.order_by("cord_id", "fitted_at"))
-
-
-def _fitted_now(bow_ids: Iterable[int] | None) -> list[Fitting]:
-    rows = Fitting.objects.filter(removed_at=None)
-    if bow_ids is not None:
-        rows = rows.filter(bow__in=list(bow_ids))
-    return list(rows.select_related("cord__spec", "bow__site", "bow__spec_sheet").order_by("cord_id"))
-
-
-def _cord_rows(fittings: list[Fitting], index: Mapping[int, int], table: Coefficients) -> CordRows:
-    """One row per fitting; use before the book counts on a cord's first fitting, shelf time from its last removal."""
-    previous: Fitting | None = None
-    records = []
-    for fitting in fittings:
-        cord, spec = fitting.cord, fitting.cord.spec
-        first = previous is None or previous.cord_id != cord.pk
-        made = epoch_s_of_day(cord.made_on) if first else epoch_s(previous.removed_at if previous else None)
-        own = table.of(spec.pk)
-        fitted = epoch_s(fitting.fitted_at)
-        records.append(
-            (
-                index[fitting.bow_id],
-                fitted,
-                epoch_s(fitting.removed_at),
-                min(made, fitted) if made == made else made,
-                spec.rated_shots,
-                spec.rated_months * HOURS_PER_MONTH,
-                heat_weight(Fibre(spec.fibre), own).value,
-                own["activation_energy"].value,
-                # Without a rated peak weight every shot counts as one.
-                spec.rated_peak_weight_n or 1.0,
-                own["load_exponent"].value if spec.rated_peak_weight_n else 0.0,
-                cord.prior_shots if first else 0.0,
-                cord.prior_tension_h if first else 0.0,
-                cord.prior_heat_h if first else 0.0,
-            )
-        )
-        previous = fitting
-    columns = np.array(records, dtype=np.float64).reshape(-1, 13).T
-    return CordRows(columns[0].astype(np.int64), *columns[1:])
-
-
-def epoch_s_of_day(day: date | None) -> float:
-    """Noon UTC of a calendar day as epoch seconds: the day is known, the hour is not; nan for none."""
-    return float("nan") if day is None else epoch_s(datetime(day.year, day.month, day.day, 12, tzinfo=UTC))
 
 
 def _shot_rows(chosen: list[int] | None, index: Mapping[int, int], since: Since | None) -> ShotRows:

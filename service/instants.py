@@ -20,8 +20,9 @@ class EpochSeconds(Func):
     template = "FLOOR(EXTRACT(EPOCH FROM %(expressions)s))::double precision"
 
     def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
-        """SQLite stores instants as text in UTC."""
-        return self.as_sql(compiler, connection, template="CAST(STRFTIME('%%%%s', %(expressions)s) AS REAL)", **context)
+        """SQLite stores instants as text in UTC; reading a part of a second it would round .9995 up."""
+        whole = "CAST(STRFTIME('%%%%s', SUBSTR(%(expressions)s, 1, 19)) AS REAL)"
+        return self.as_sql(compiler, connection, template=whole, **context)
 
 
 def epoch_s(moment: datetime | None) -> float:

@@ -31,11 +31,14 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
         return None
     rows = gather([bow_id], since=Since(then_s, min(then_s, now_s - RATE_DAYS * SECONDS_PER_DAY)))
     by_fitting = {wear.fitting_id: wear for wear in saved}
-    if {fitting.pk for fitting in rows.fittings} != set(by_fitting):
+    if set(rows.keys.fitting.tolist()) != set(by_fitting):
         return None
-    wears = [by_fitting[fitting.pk] for fitting in rows.fittings]
+    wears = [by_fitting[pk] for pk in rows.keys.fitting.tolist()]
     cords = rows.rows.cords
     resets = np.array([epoch_s(wear.reset_at) for wear in wears])
+    # A clock that runs a little fast may have dated a fitting or a reset after that computation: it was cut off there.
+    if np.any(cords.fitted_s > then_s) or np.any(resets >= then_s):
+        return None
     came = _until(rows, cords, added, then_s) - _until(rows, cords, struck, then_s)
     since_then = weighted_shots(cords, rows.rows.shots, now_s, then_s)
     heat = heat_exposure_of(rows, cords, now_s, then_s)
@@ -59,7 +62,7 @@ def _column(wears: list[CordWear], name: str) -> Floats:
 def _until(rows: Gathered, cords: CordRows, entries: list[Shots], until_s: float) -> Floats:
     if not entries:
         return np.zeros(cords.bow.size)
-    return weighted_shots(cords, shot_rows_of(entries, rows.bows), until_s)
+    return weighted_shots(cords, shot_rows_of(entries, rows.bow_index), until_s)
 
 
 def _before_reset(rows: Gathered, cords: CordRows, added: list[Shots], struck: list[Shots], resets: Floats) -> Floats:

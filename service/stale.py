@@ -4,7 +4,7 @@ The mark is written in the transaction that writes the fact, so that a crash can
 names itself in the mark: if nothing else happened meanwhile, its own contribution is all that is computed.
 """
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.db import connection, transaction
@@ -15,8 +15,11 @@ from fleet.models import Fitting, Shots, Stay
 from fleet.signals import bows_touched, places_touched, shots_changed
 from service import decide
 from service.models import StaleBow
+from service.wear.coefficients import DEFAULTS
 
 AT_ONCE = 20
+# The longest gap between two readings that any house setting bridges: so far back a new reading changes the heat.
+GAP = timedelta(hours=DEFAULTS["max_bridged_gap"].high)
 BATCH = 1_000
 
 
@@ -55,8 +58,9 @@ def mark_entry(bow_id: int, added: list[Shots], struck: list[Shots], **_kwargs: 
 
 @receiver(places_touched)
 def mark_places(place_ids: set[int], since: datetime, **_kwargs: Any) -> None:
-    """New readings concern every bow that was at the place since then."""
-    stayed = Stay.objects.filter(Q(end=None) | Q(end__gte=since), place__in=place_ids)
+    """New readings concern every bow that was at the place since then, or in the gap that the first of them ends."""
+    earliest = since - GAP if since - datetime.min.replace(tzinfo=UTC) > GAP else since
+    stayed = Stay.objects.filter(Q(end=None) | Q(end__gte=earliest), place__in=place_ids)
     mark_bows(bow_ids=set(stayed.values_list("bow_id", flat=True)))
 
 

@@ -106,15 +106,18 @@ def calibration_of(site: Site, now: datetime) -> CalibrationReport | None:
     return hold_back(history, cuts) if cuts and bows else None
 
 
-def mean_shots_per_day(bows: Sequence[Bow], now: datetime) -> Floats:
+def mean_shots_per_day(bow_ids: Ints, site_ids: Ints, now: datetime) -> Floats:
     """Shots a day of each bow over the coming year by what was last learned of it; 0 where nothing was learned."""
-    habits = BowUse.objects.filter(bow__in={bow.pk for bow in bows}) if len(bows) < BATCH else BowUse.objects.all()
-    per_open_day = {one.bow_id: one.shape / one.inverse_scale * one.shots_mean for one in habits}
-    exposure: dict[int, float] = {}
-    for bow in bows:
-        if bow.site_id not in exposure:
-            exposure[bow.site_id] = _mean_exposure(bow.site, day_of(now, bow.site.time_zone))
-    return np.array([per_open_day.get(bow.pk, 0.0) * exposure[bow.site_id] for bow in bows], dtype=np.float64)
+    habits = BowUse.objects.filter(bow__in=bow_ids.tolist()) if bow_ids.size < BATCH else BowUse.objects.all()
+    known, shape, inverse_scale, shots = columns(habits, "bow_id", "shape", "inverse_scale", "shots_mean")
+    known_here = np.isin(known, bow_ids)
+    per_open_day = np.zeros(bow_ids.size)
+    rows = indices_of(known[known_here], {pk: i for i, pk in enumerate(bow_ids.tolist())})
+    per_open_day[rows] = (shape / inverse_scale * shots)[known_here]
+    sites, which = np.unique(site_ids, return_inverse=True)
+    by_id = Site.objects.in_bulk(sites.tolist())
+    exposure = [_mean_exposure(by_id[pk], day_of(now, by_id[pk].time_zone)) for pk in sites.tolist()]
+    return per_open_day * np.array(exposure, dtype=np.float64)[which]
 
 
 def _mean_exposure(site: Site, first: date) -> float:
