@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from django.core.exceptions import EmptyResultSet
 from django.db import connection
 from django.db.models import QuerySet
 
@@ -17,9 +18,12 @@ def columns(rows: QuerySet[Any], *plain: str, **instants: str) -> list[Floats]:
     """The named fields as float arrays, then the named instants as whole epoch seconds (nan where NULL)."""
     named = {f"{name}_s": EpochSeconds(field) for name, field in instants.items()}
     fields = [*plain, *named]
-    query = rows.order_by().annotate(**named).values_list(*fields).query
-    sql, parameters = query.sql_with_params()
     parts = [np.empty((0, len(fields)))]
+    try:
+        sql, parameters = rows.order_by().annotate(**named).values_list(*fields).query.sql_with_params()
+    except EmptyResultSet:
+        # One of none (a bow without cords): the database is not asked.
+        return list(parts[0].T)
     with connection.cursor() as cursor:
         cursor.execute(sql, parameters)
         while batch := cursor.fetchmany(ROWS_AT_ONCE):
