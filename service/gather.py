@@ -31,7 +31,7 @@ from fleet.vocabulary import TemperatureSource
 from service.columns import columns, indices_of
 from service.fitted import MOST_NAMED, FittingRows, cord_rows, every_fitting, fitted_now, records_of
 from service.instants import SECONDS_PER_DAY, epoch_s
-from service.wear.arrays import Floats, Ints
+from service.wear.arrays import Floats, Ints, arrival_order
 from service.wear.coefficients import DEFAULTS, Coefficient, Label
 from service.wear.exposure import PlaceHeats
 from service.wear.heat import HeatScale, PlaceHeat
@@ -205,6 +205,9 @@ def _shot_rows(chosen: list[int] | None, index: Mapping[int, int], since: Since 
         rows = rows.filter(start__gte=earliest, end__gt=datetime.fromtimestamp(since.shots_s, UTC))
     bow, count, start, end = columns(rows, "bow_id", "count", start="start", end="end")
     of = indices_of(bow, index)
+    # Put in order once: every later search and sum over them needs it.
+    order = arrival_order(of, start)
+    of, start, end, count = of[order], start[order], end[order], count[order]
     return ShotRows(of, start, end, count, _weights_at(of, start, chosen, index))
 
 
