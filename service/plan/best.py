@@ -53,6 +53,11 @@ class Best:
         """Choices that a plan better than the best found could contain, and those of the best itself."""
         return (self.linear.reduced_cost <= self.cents - self.linear.cents + 1.0) | self.values()
 
+    def near(self, reach: float) -> NDArray[np.bool_]:
+        """Promising choices of a reduced cost up to `reach` times the mean cost per need, and the best plan's."""
+        limit = reach * self.linear.cents / max(1, len(self.frame.needs))
+        return self.promising() & ((self.linear.reduced_cost <= limit) | self.values())
+
     def search(self, free: NDArray[np.bool_], effort: float, hint: NDArray[np.bool_] | None = None) -> Search:
         """Let CP-SAT choose among the free choices; keep what it finds if it is better.
 
@@ -63,13 +68,14 @@ class Best:
         run = search(self.choices.program.cost, self.rows, start, free, effort, gap, seed, hint)
         self.effort_left -= run.effort + BUILD_EFFORT * int(free.sum())
         if run.chosen is not None:
-            self._offer(without_pointless(self.frame, spots_of(self.choices, run.chosen)))
+            self.offer(without_pointless(self.frame, spots_of(self.choices, run.chosen)))
         return run
 
     def raise_bound(self, cents: int) -> None:
         self.bound = min(max(self.bound, cents), self.cents)
 
-    def _offer(self, spots: Spots) -> None:
+    def offer(self, spots: Spots) -> None:
+        """Take a plan that keeps every row (held bows and published days too) and costs less."""
         cents = cost_of(self.frame, spots).total
-        if cents < self.cents:
+        if cents < self.cents and self.rows.allow(values_of(self.choices, self.frame, spots)):
             self.spots, self.cents = spots, cents

@@ -20,6 +20,11 @@ class Rows:
     low: NDArray[np.float64]
     high: NDArray[np.float64]
 
+    def allow(self, values: NDArray[np.bool_]) -> bool:
+        """The choices keep every row."""
+        sums = self.matrix @ values.astype(np.float64)
+        return bool(np.all(sums >= self.low) and np.all(sums <= self.high))
+
 
 @dataclass
 class LinearProgram:

@@ -7,8 +7,6 @@ Effort is deterministic time, never the wall clock.
 
 import math
 
-import numpy as np
-
 from service.plan.best import ROUNDING, Best
 from service.plan.bound import linear_bound
 from service.plan.choices import choices_of
@@ -17,14 +15,15 @@ from service.plan.greedy import greedy_spots
 from service.plan.improve import improve
 from service.plan.objective import cost_of
 from service.plan.precedence import keep_most
+from service.plan.priced import priced_spots
 from service.plan.problem import PlanProblem
 from service.plan.report import PlanReport, report_of
 from service.plan.rules import add_rules
 
 MOSTLY = 0.5
 """A fractional plan that takes a choice by more than this hints at it."""
-NARROW = 5
-"""Day-and-technician choices per need in the first round."""
+NARROW = 0.4
+"""Reduced costs looked at first, in mean costs per need."""
 SMALL = 3000
 """Choices up to which the whole program is searched before the neighbourhoods are."""
 SHARE_FOR_PRECEDENCE = 0.3
@@ -47,6 +46,8 @@ def solve(problem: PlanProblem) -> PlanReport:
     linear = linear_bound(choices.program.cost, rows)
     best = Best(frame, choices, rows, linear, kept.spots, limits, limits.effort - kept.effort)
     if best.goes_on():
+        best.offer(priced_spots(frame, choices, linear, kept.spots))
+    if best.goes_on():
         _search_narrow(best)
     if best.goes_on() and int(best.promising().sum()) <= SMALL:
         _search_whole(best)
@@ -58,17 +59,8 @@ def solve(problem: PlanProblem) -> PlanReport:
 
 
 def _search_narrow(best: Best) -> None:
-    """Search only the choices of least reduced cost, a few per need, starting from the fractional plan.
-
-    Gives a good plan and no bound. The first plan would be a poor start: it knows no price of bench time.
-    """
-    spots = [column for per_need in best.choices.at for column in per_need.values()]
-    if not spots:
-        return
-    ranked = np.sort(best.linear.reduced_cost[spots])
-    limit = float(ranked[min(len(ranked), NARROW * len(best.frame.needs)) - 1])
-    free = best.promising() & ((best.linear.reduced_cost <= limit) | best.values())
-    best.search(free, SHARE_FOR_NARROW * best.effort_left, hint=best.linear.share > MOSTLY)
+    """Search only choices of small reduced cost, starting from the fractional plan: a good plan, no bound."""
+    best.search(best.near(NARROW), SHARE_FOR_NARROW * best.effort_left, hint=best.linear.share > MOSTLY)
 
 
 def _search_whole(best: Best) -> None:

@@ -1,6 +1,6 @@
 """Large invented shops for the plan's benchmarks: seeded, with a stated load (bench minutes wanted / there).
 
-Load counts every need's own and set-up minutes, as if nothing were shared or cancelled.
+Load counts the own and set-up minutes of every need but the checks that a replacement makes pointless.
 """
 
 from datetime import date, timedelta
@@ -46,7 +46,9 @@ def shop(needs: int, days: int, load: float, seed: int, limits: SolveLimits | No
     wanted = [need for need in wanted if need.follows is None or need.follows in kept]
     wanted = [_only_known(need, kept) for need in wanted]
     closed = frozenset(MONDAY + timedelta(days=d) for d in range(days) if d % 7 == 6)
-    minutes = sum(need.bench_min + need.setup_min for need in wanted) / load / (days - len(closed))
+    pointless = {check for need in wanted for check in need.cancels}
+    work = sum(need.bench_min + need.setup_min for need in wanted if need.id not in pointless)
+    minutes = work / load / (days - len(closed))
     return PlanProblem(
         site="Tamarack Range",
         currency="USD",
