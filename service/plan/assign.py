@@ -123,9 +123,7 @@ def _level(built: _Model, bookings: tuple[GuestBooking, ...], bows: tuple[HireBo
     """Minimise the sum of squares of life used, so the next shots go to the least worn bow."""
     squares = []
     for b, bow in enumerate(bows):
-        start = (
-            round(min(bow.life_used / bow.life_limit, 1.0) * LEVEL_STEPS) if bow.life_limit else LEVEL_STEPS
-        )
+        start = round(min(bow.life_used / bow.life_limit, 1.0) * LEVEL_STEPS) if bow.life_limit else LEVEL_STEPS
         mine = [(var, k) for (k, bow_number), var in built.takes.items() if bow_number == b]
         if not mine:
             continue

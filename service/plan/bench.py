@@ -28,9 +28,7 @@ class Bench:
             self.place(need, spot)
 
     def setup_of(self, visit: Visit, without: int | None = None) -> int:
-        return max(
-            (self.frame.needs[n].setup_min for n in self.visits.get(visit, ()) if n != without), default=0
-        )
+        return max((self.frame.needs[n].setup_min for n in self.visits.get(visit, ()) if n != without), default=0)
 
     def uses_press(self, visit: Visit, without: int | None = None) -> bool:
         return any(self.frame.needs[n].needs_press for n in self.visits.get(visit, ()) if n != without)
@@ -86,9 +84,7 @@ class Bench:
         wanted = self.frame.needs[need]
         before = self.setup_of((wanted.bow, *spot), without=need)
         after = max(before, wanted.setup_min)
-        return self.frame.avoidable_setup_labour(need, after) - self.frame.avoidable_setup_labour(
-            need, before
-        )
+        return self.frame.avoidable_setup_labour(need, after) - self.frame.avoidable_setup_labour(need, before)
 
     def place(self, need: int, spot: Spot) -> None:
         self._take(need, spot, +1)

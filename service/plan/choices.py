@@ -133,9 +133,7 @@ def values_of(choices: Choices, frame: Frame, spots: Spots) -> NDArray[np.bool_]
     for need, spot in spots.items():
         wanted = frame.needs[need]
         visit = (wanted.bow, *spot)
-        chosen += [
-            column for level, column in choices.setup.get(visit, {}).items() if level <= wanted.setup_min
-        ]
+        chosen += [column for level, column in choices.setup.get(visit, {}).items() if level <= wanted.setup_min]
         if wanted.needs_press and visit in choices.press:
             chosen.append(choices.press[visit])
         chosen += [choices.broken[booking] for booking in frame.booked.get((wanted.bow, spot[0]), ())]
@@ -145,9 +143,4 @@ def values_of(choices: Choices, frame: Frame, spots: Spots) -> NDArray[np.bool_]
 
 def spots_of(choices: Choices, chosen: NDArray[np.bool_]) -> Spots:
     """The plan that the choices stand for."""
-    return {
-        need: spot
-        for need, spots in enumerate(choices.at)
-        for spot, column in spots.items()
-        if chosen[column]
-    }
+    return {need: spot for need, spots in enumerate(choices.at) for spot, column in spots.items() if chosen[column]}

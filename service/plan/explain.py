@@ -103,9 +103,7 @@ def _keeps_distance(bench: Bench, need: int, day: int) -> bool:
     return all(bench.spots[f][0] in frame.follow_window(f, day) for f in followers)
 
 
-def _sentence(
-    frame: Frame, need: int, day: int, earlier: tuple[Neighbour, ...], later: tuple[Neighbour, ...]
-) -> str:
+def _sentence(frame: Frame, need: int, day: int, earlier: tuple[Neighbour, ...], later: tuple[Neighbour, ...]) -> str:
     opening = day_name(frame.problem.days[day])
     if frame.published.get(need, (None, None))[0] == day:
         opening += " is published"

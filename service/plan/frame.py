@@ -84,9 +84,7 @@ class Frame:
 
     def wait_days(self, follower: int, leader_day: int, day: int | None) -> int:
         """Days inside the horizon on which the follower could be done already and is not."""
-        return max(
-            0, (self.horizon if day is None else day) - leader_day - self.needs[follower].after_days[0]
-        )
+        return max(0, (self.horizon if day is None else day) - leader_day - self.needs[follower].after_days[0])
 
     def may_cancel(self, canceller_day: int, need: int) -> bool:
         """Done on that day, the canceller still answers the need before its own hard latest day."""
@@ -114,8 +112,7 @@ def frame_of(problem: PlanProblem) -> Frame:
         windows=tuple(problem.window(need) for need in needs),
         must_place=tuple(problem.must_place(need) for need in needs),
         day_cost=tuple(
-            tuple(to_cents(e) + to_cents(w) for e, w in zip(n.early_cost, n.late_cost, strict=True))
-            for n in needs
+            tuple(to_cents(e) + to_cents(w) for e, w in zip(n.early_cost, n.late_cost, strict=True)) for n in needs
         ),
         late_cost=tuple(tuple(to_cents(amount) for amount in need.late_cost) for need in needs),
         skip_cost=tuple(to_cents(need.unplaced_cost) for need in needs),
@@ -132,8 +129,7 @@ def frame_of(problem: PlanProblem) -> Frame:
         booking_cost=tuple(to_cents(booking.cost) for booking in problem.bookings),
         supply=_supply(problem),
         published={
-            number[job.need]: (problem.day_number(job.day), person_number[job.technician])
-            for job in problem.published
+            number[job.need]: (problem.day_number(job.day), person_number[job.technician]) for job in problem.published
         },
     )
 

@@ -39,9 +39,7 @@ class GuestBooking:
 
     def __post_init__(self) -> None:
         if self.last < self.first:
-            raise ValueError(
-                f"booking {self.reference}: ends {self.last} before it begins {self.first}. Swap them."
-            )
+            raise ValueError(f"booking {self.reference}: ends {self.last} before it begins {self.first}. Swap them.")
         if not self.shots >= 0.0:
             raise ValueError(f"booking {self.reference}: {self.shots} expected shots; 0 or more.")
 

@@ -41,9 +41,7 @@ class LinearProgram:
         self.cost.append(cost)
         return len(self.cost) - 1
 
-    def require(
-        self, terms: Sequence[tuple[int, int]], low: float = -math.inf, high: float = math.inf
-    ) -> None:
+    def require(self, terms: Sequence[tuple[int, int]], low: float = -math.inf, high: float = math.inf) -> None:
         """Add the row low <= sum of (choice, coefficient) <= high; a row of no terms is left out.
 
         Limits are tightened to what the common divisor of the coefficients can reach: jobs of 15, 20 and 45

@@ -28,9 +28,7 @@ class MoveCost:
     plan: Plan | None
 
 
-def cost_of_move(
-    problem: PlanProblem, plan: Plan, need: str, day: date, technician: str | None = None
-) -> MoveCost:
+def cost_of_move(problem: PlanProblem, plan: Plan, need: str, day: date, technician: str | None = None) -> MoveCost:
     """Cost of putting `need` (placed or not) on `day`, with `technician` or, if None, whoever is cheapest.
 
     The work that follows it (settle-in re-check) moves along where it must. Raises ValueError for a need or a

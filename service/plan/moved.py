@@ -15,9 +15,7 @@ from service.plan.units import day_name
 
 def moved_jobs(bench: Bench, state: State) -> tuple[Moved, ...]:
     frame = bench.frame
-    return tuple(
-        _moved(bench, state, n) for n, spot in sorted(frame.published.items()) if state.spots.get(n) != spot
-    )
+    return tuple(_moved(bench, state, n) for n, spot in sorted(frame.published.items()) if state.spots.get(n) != spot)
 
 
 def _moved(bench: Bench, state: State, need: int) -> Moved:
@@ -53,9 +51,7 @@ def _reason(bench: Bench, state: State, need: int, spot: Spot) -> str:
     limits = _blocks_elsewhere(bench, need, spot)
     if not limits:
         return _changed_with_others(bench, need, spot)
-    return (
-        f"{day} with {person.id}: " + "; ".join(_in_words(bench, need, spot, limit) for limit in limits) + "."
-    )
+    return f"{day} with {person.id}: " + "; ".join(_in_words(bench, need, spot, limit) for limit in limits) + "."
 
 
 def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | None:

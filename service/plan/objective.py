@@ -66,9 +66,7 @@ def late_cost(frame: Frame, state: State) -> int:
 
 def booking_cost(frame: Frame, state: State) -> int:
     """Each booking that any work breaks, once."""
-    broken = {
-        b for n, (day, _) in state.spots.items() for b in frame.booked.get((frame.needs[n].bow, day), ())
-    }
+    broken = {b for n, (day, _) in state.spots.items() for b in frame.booked.get((frame.needs[n].bow, day), ())}
     return sum(frame.booking_cost[b] for b in broken)
 
 

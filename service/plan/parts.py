@@ -58,11 +58,7 @@ def orders_to_place(problem: PlanProblem, plan: Plan) -> tuple[OrderLine, ...]:
         day = max(problem.days[0], need.due)
         for use in need.parts:
             wishes[use.cord_spec].append((day, use.count, need.id))
-    lines = [
-        line
-        for spec, stock in _stocks(problem).items()
-        for line in _lines(problem, stock, sorted(wishes[spec]))
-    ]
+    lines = [line for spec, stock in _stocks(problem).items() for line in _lines(problem, stock, sorted(wishes[spec]))]
     return tuple(sorted(lines, key=lambda line: (line.order_by, line.cord_spec, line.needed_by)))
 
 
@@ -128,9 +124,7 @@ def _for_needs(problem: PlanProblem, stock: PartStock, day: date, wanted: list[t
     return _line(problem, stock, sum(count for count, _ in wanted), day, needs, reason)
 
 
-def _refill(
-    problem: PlanProblem, stock: PartStock, uses: list[tuple[date, int, str]], left: int
-) -> OrderLine:
+def _refill(problem: PlanProblem, stock: PartStock, uses: list[tuple[date, int, str]], left: int) -> OrderLine:
     """Back up to the reorder point, by the day of the last use (or today when the plan uses none)."""
     day = max((on for on, _, _ in uses), default=problem.days[0])
     reason = f"stock ends at {left}, below the reorder point of {stock.reorder_point}"
@@ -144,11 +138,7 @@ def _line(
     order_by = day - timedelta(days=stock.lead_days)
     arrival = today + timedelta(days=stock.lead_days)
     late = order_by < today
-    when = (
-        f"order today: it comes on {arrival.isoformat()}, too late"
-        if late
-        else f"order by {order_by.isoformat()}"
-    )
+    when = f"order today: it comes on {arrival.isoformat()}, too late" if late else f"order by {order_by.isoformat()}"
     return OrderLine(
         cord_spec=stock.cord_spec,
         count=count,

@@ -95,9 +95,7 @@ def _counted(choices: Choices, frame: Frame, spots: Spots, proven: bool, effort:
         spots=spots,
         held_left_out=sum(1 for need in held(choices, frame) if need in left_out),
         days_moved=sum(1 - sum(int(values[c]) for c, _ in _day_terms(choices, frame, n)) for n in published),
-        technicians_moved=sum(
-            int(values[c]) for n in published for c, _ in _technician_terms(choices, frame, n)
-        ),
+        technicians_moved=sum(int(values[c]) for n in published for c, _ in _technician_terms(choices, frame, n)),
         proven=proven,
         effort=effort,
     )

@@ -98,9 +98,7 @@ class Arrival:
 
     def __post_init__(self) -> None:
         if self.count < 1:
-            raise ProblemError(
-                f"arrival on {self.day}: {self.count} cords; at least 1. Cancel the order instead."
-            )
+            raise ProblemError(f"arrival on {self.day}: {self.count} cords; at least 1. Cancel the order instead.")
 
 
 @dataclass(frozen=True)
@@ -189,9 +187,7 @@ class Need:
         for cost in (*self.early_cost, *self.late_cost, self.unplaced_cost, self.wait_cost_per_day):
             _require_money(cost, f"need {self.id}: a cost")
         if any(later < sooner for sooner, later in zip(self.late_cost, self.late_cost[1:], strict=False)):
-            raise ProblemError(
-                f"need {self.id}: late cost falls with time; it may only rise. Rebuild its costs."
-            )
+            raise ProblemError(f"need {self.id}: late cost falls with time; it may only rise. Rebuild its costs.")
         if self.late_cost and self.unplaced_cost < self.late_cost[-1]:
             raise ProblemError(
                 f"need {self.id}: unplaced cost {self.unplaced_cost:.2f} is below the late cost of the last day "
@@ -220,9 +216,7 @@ class SolveLimits:
         if not 0.0 <= self.gap < 1.0:
             raise ProblemError(f"gap {self.gap}; a fraction from 0 up to but not 1 (0.01 = 1 %).")
         if not self.effort >= 0.0:
-            raise ProblemError(
-                f"effort {self.effort}; 0 or more deterministic seconds (0 = first plan only)."
-            )
+            raise ProblemError(f"effort {self.effort}; 0 or more deterministic seconds (0 = first plan only).")
 
 
 @dataclass(frozen=True)
@@ -254,9 +248,7 @@ class PlanProblem:
             self._require_length(len(technician.minutes), f"technician {technician.id}: minutes")
         self._require_length(len(self.press_visits), "press visits")
         if any(visits < 0 for visits in self.press_visits):
-            raise ProblemError(
-                f"press visits {min(self.press_visits)} on a day; 0 or more. Correct the presses."
-            )
+            raise ProblemError(f"press visits {min(self.press_visits)} on a day; 0 or more. Correct the presses.")
         for need in self.needs:
             self._require_length(len(need.early_cost), f"need {need.id}: early cost")
             self._require_length(len(need.late_cost), f"need {need.id}: late cost")

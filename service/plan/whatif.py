@@ -50,9 +50,7 @@ def delivery_late(problem: PlanProblem, cord_spec: str, days: int) -> PlanProble
     if days < 0:
         raise ProblemError(f"delivery {days} days late; 0 or more days.")
     if cord_spec not in {stock.cord_spec for stock in problem.stock}:
-        raise ProblemError(
-            f"cord spec {cord_spec} has no stock record at site {problem.site}; pick one that has."
-        )
+        raise ProblemError(f"cord spec {cord_spec} has no stock record at site {problem.site}; pick one that has.")
 
     def later(stock: PartStock) -> PartStock:
         arrivals = tuple(replace(a, day=a.day + timedelta(days=days)) for a in stock.arrivals)
@@ -65,9 +63,7 @@ def with_needs(problem: PlanProblem, needs: Iterable[Need]) -> PlanProblem:
     """The problem with other needs (busier, hotter), keeping only published jobs of needs that still exist."""
     kept = tuple(needs)
     known = {need.id for need in kept}
-    return replace(
-        problem, needs=kept, published=tuple(job for job in problem.published if job.need in known)
-    )
+    return replace(problem, needs=kept, published=tuple(job for job in problem.published if job.need in known))
 
 
 def what_if(name: str, problem: PlanProblem, now: PlanReport, changed: PlanProblem) -> Comparison:

@@ -28,8 +28,7 @@ def plan_in_words(frame: Frame, spots: Spots) -> Plan:
             for c, by in sorted(state.cancelled.items())
         ),
         unplaced=tuple(
-            why_unplaced(bench, state, n)
-            for n in sorted((*state.not_called_for, *state.next_plan, *state.left_out))
+            why_unplaced(bench, state, n) for n in sorted((*state.not_called_for, *state.next_plan, *state.left_out))
         ),
         moved=moved_jobs(bench, state),
     )
@@ -85,9 +84,7 @@ def _blocked(bench: Bench, need: int, window: range) -> Unplaced:
         return _left_for_later(bench, need, free)
     alone = Counter(limits[0] for limits in blocks.values() if len(limits) == 1)
     limit = max(alone, key=lambda found: (alone[found], found)) if alone else Limit.TOGETHER
-    return Unplaced(
-        frame.needs[need].id, limit, f"{span}: {_tally(bench, need, blocks)}{_hint(bench, need, window)}"
-    )
+    return Unplaced(frame.needs[need].id, limit, f"{span}: {_tally(bench, need, blocks)}{_hint(bench, need, window)}")
 
 
 def _span(frame: Frame, window: range) -> str:

@@ -90,7 +90,5 @@ def big_fleet(seed: int = 7) -> BigFleet:
     hours = np.arange(READINGS)
     season = 14.0 - 11.0 * np.cos(2 * np.pi * hours / READINGS)
     day = 6.0 * np.sin(2 * np.pi * (hours % 24 - 9) / 24)
-    readings = (
-        season + day + random.normal(0.0, 2.0, (PLACES, READINGS)) + random.uniform(-3.0, 8.0, (PLACES, 1))
-    )
+    readings = season + day + random.normal(0.0, 2.0, (PLACES, READINGS)) + random.uniform(-3.0, 8.0, (PLACES, 1))
     return BigFleet(rows, YEAR_START_S + hours * HOUR_S, readings)

@@ -20,9 +20,7 @@ def factor(celsius):
     return np.exp(ENERGY / GAS_CONSTANT * (1 / REFERENCE_K - 1 / (celsius + 273.15)))
 
 
-def pandas_exposure(
-    rows: FleetRows, times_s: np.ndarray, readings_c: np.ndarray, now_s: float
-) -> pd.DataFrame:
+def pandas_exposure(rows: FleetRows, times_s: np.ndarray, readings_c: np.ndarray, now_s: float) -> pd.DataFrame:
     """weighted_shots, tension_h, shelf_h and heat_h per cord."""
     cords = pd.DataFrame(
         {
@@ -113,13 +111,9 @@ def pieces_with_heat(rows: FleetRows, table: pd.DataFrame, cords: pd.DataFrame, 
 
 def cumulative(pieces: pd.DataFrame, column: str, table: pd.DataFrame) -> pd.Series:
     wanted = pieces[[column, "place"]].rename(columns={column: "at"}).sort_values("at")
-    found = pd.merge_asof(wanted.reset_index(), table, left_on="at", right_on="time", by="place").set_index(
-        "index"
-    )
+    found = pd.merge_asof(wanted.reset_index(), table, left_on="at", right_on="time", by="place").set_index("index")
     since = found["at"] - found["time"]
-    return (found["heat"] + since * (found["factor"] + found["slope"] * since / 2) / 3600).reindex(
-        pieces.index
-    )
+    return (found["heat"] + since * (found["factor"] + found["slope"] * since / 2) / 3600).reindex(pieces.index)
 
 
 def parked_heat(pieces: pd.DataFrame, rows: FleetRows) -> pd.Series:
@@ -141,9 +135,7 @@ def parked_heat(pieces: pd.DataFrame, rows: FleetRows) -> pd.Series:
             half = (seconds - low).clip(lower=0, upper=high - low) / 2
             for node, weight in zip(nodes, weights, strict=True):
                 rise = np.interp(low + half * (1 + node), RISE_S, RISE_K)
-                total = total + weight * half * factor(
-                    (facts["outside"] + facts["share"] * rise).clip(upper=76)
-                )
+                total = total + weight * half * factor((facts["outside"] + facts["share"] * rise).clip(upper=76))
         return total / 3600
 
     return upto(pieces["until"] - facts["begun"]) - upto(pieces["time"] - facts["begun"])

@@ -58,13 +58,9 @@ def whole_rebuild(fleet: BigFleet) -> Exposure:
 
 def test_rebuild_against_pandas(fleet: BigFleet, capsys: pytest.CaptureFixture[str]) -> None:
     kernel_s, ours = best_of(3, lambda: whole_rebuild(fleet))
-    pandas_s, theirs = best_of(
-        2, lambda: pandas_exposure(fleet.rows, fleet.reading_times_s, fleet.readings_c, NOW_S)
-    )
+    pandas_s, theirs = best_of(2, lambda: pandas_exposure(fleet.rows, fleet.reading_times_s, fleet.readings_c, NOW_S))
     for name in ("weighted_shots", "tension_h", "shelf_h", "heat_h"):
-        np.testing.assert_allclose(
-            getattr(ours, name), theirs[name].to_numpy(), rtol=1e-9, atol=1e-6, err_msg=name
-        )
+        np.testing.assert_allclose(getattr(ours, name), theirs[name].to_numpy(), rtol=1e-9, atol=1e-6, err_msg=name)
     with capsys.disabled():
         print(
             f"\n{BOWS:,} bows, {CORDS:,} cords, {SHOTS:,} shot rows, {PLACES} places x {READINGS:,} readings: "
@@ -81,9 +77,7 @@ def test_rows_in_order_of_arrival(fleet: BigFleet, capsys: pytest.CaptureFixture
     arrived_s, theirs = best_of(3, lambda: weighted_shots(fleet.rows.cords, arrived, NOW_S))
     np.testing.assert_allclose(theirs, ours, rtol=1e-9, atol=1e-9)
     with capsys.disabled():
-        print(
-            f"\n{SHOTS:,} shot rows: ordered by bow {ordered_s:.3f} s, in order of arrival {arrived_s:.3f} s"
-        )
+        print(f"\n{SHOTS:,} shot rows: ordered by bow {ordered_s:.3f} s, in order of arrival {arrived_s:.3f} s")
 
 
 def test_one_entry_costs_the_same_after_any_history(capsys: pytest.CaptureFixture[str]) -> None:
@@ -93,20 +87,13 @@ def test_one_entry_costs_the_same_after_any_history(capsys: pytest.CaptureFixtur
     for history in (100, 10_000, 1_000_000):
         old = shot_rows([])
         begin = np.arange(history, dtype=np.float64)
-        old = type(old)(
-            np.zeros(history, dtype=np.int64), begin, begin + 0.5, np.full(history, 3.0), begin * np.nan
-        )
+        old = type(old)(np.zeros(history, dtype=np.int64), begin, begin + 0.5, np.full(history, 3.0), begin * np.nan)
         new = shot_rows([(0, history - 0.75, history + 1.0, 12, np.nan)])
         before = weighted_shots(cords, old, history + 5.0)
         one_s, more = best_of(200, lambda new=new, history=history: weighted_shots(cords, new, history + 5.0))
-        joined = type(old)(
-            *(np.concatenate([getattr(old, n), getattr(new, n)]) for n in old.__dataclass_fields__)
-        )
+        joined = type(old)(*(np.concatenate([getattr(old, n), getattr(new, n)]) for n in old.__dataclass_fields__))
         np.testing.assert_allclose(before + more, weighted_shots(cords, joined, history + 5.0), rtol=1e-9)
         seconds.append(one_s)
     with capsys.disabled():
-        print(
-            "\none entry after 100 / 10,000 / 1,000,000 others: "
-            + ", ".join(f"{s * 1e6:.0f} us" for s in seconds)
-        )
+        print("\none entry after 100 / 10,000 / 1,000,000 others: " + ", ".join(f"{s * 1e6:.0f} us" for s in seconds))
     assert max(seconds) < 3.0 * min(seconds)

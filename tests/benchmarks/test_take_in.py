@@ -81,7 +81,7 @@ def test_a_hundred_thousand_shot_rows(tmp_path: Path, capsys: pytest.CaptureFixt
     assert Shots.objects.count() == ROWS
     with capsys.disabled():
         print(
-            f"\n{ROWS} shot rows: taken in {first:.1f} s, again (no change) {again:.1f} s, bare bulk_create {bare:.1f} s,"
+            f"\n{ROWS} shot rows: taken in {first:.1f} s, again (no change) {again:.1f} s, bare inserts {bare:.1f} s,"
             f" ratio {first / bare:.2f}"
         )
     assert first < LIMIT_S

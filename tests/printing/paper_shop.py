@@ -29,9 +29,7 @@ def pounds(value: float) -> float:
     return to_si(value, "lb")
 
 
-def length(
-    name: str, reference_in: float, tolerance_in: float, where: str, tool: str = "rule R-1"
-) -> MeasurementRow:
+def length(name: str, reference_in: float, tolerance_in: float, where: str, tool: str = "rule R-1") -> MeasurementRow:
     return MeasurementRow(
         name,
         Dimension.LENGTH,
@@ -82,9 +80,7 @@ CORDS = (
         "add 1 1/2",
         to_be_replaced=False,
     ),
-    CordRow(
-        "control cable", "HMPE 24 strands, 36 in", "", None, None, None, "twist until the mark returns", False
-    ),
+    CordRow("control cable", "HMPE 24 strands, 36 in", "", None, None, None, "twist until the mark returns", False),
 )
 
 USUAL = WorkOrderSheet(
@@ -140,9 +136,7 @@ USUAL = WorkOrderSheet(
 RECURVE = replace(
     USUAL,
     number="2025-0413",
-    bow=BowFacts(
-        "FH-103", "", "Larkmoor Dell 66", "left hand", "recurve", "", None, inches(28.0), pounds(24.0)
-    ),
+    bow=BowFacts("FH-103", "", "Larkmoor Dell 66", "left hand", "recurve", "", None, inches(28.0), pounds(24.0)),
     reasons=(Reason("Inspection", "30 days since the last one; house maximum in rental use"),),
     likely_cause="",
     measurements=(
@@ -172,9 +166,7 @@ LONG = replace(
     ),
     reasons=(
         *USUAL.reasons,
-        Reason(
-            "Notice 2025-3", "cord lots L-2230 to L-2239: serving separated on two bows of another range " * 2
-        ),
+        Reason("Notice 2025-3", "cord lots L-2230 to L-2239: serving separated on two bows of another range " * 2),
         Reason(
             "Heat inspection",
             "72.4 °C in the vehicle on 2025-07-11 for 3.5 h; above 70 °C an inspection opens",
@@ -244,9 +236,7 @@ def a_day(orders: int) -> tuple[WorkOrderSheet, ...]:
         replace(
             RECURVE if order % 3 == 0 else USUAL,
             number=f"2025-{order:04d}",
-            bow=replace(
-                (RECURVE if order % 3 == 0 else USUAL).bow, tag=f"FH-{order:03d}", serial=f"K7-{order:05d}"
-            ),
+            bow=replace((RECURVE if order % 3 == 0 else USUAL).bow, tag=f"FH-{order:03d}", serial=f"K7-{order:05d}"),
             likely_cause=f"buss cable longer by {order}/64 in (± 1/64 in)",
             url=f"https://192.168.40.12:8443/orders/2025-{order:04d}/",
         )

@@ -71,11 +71,7 @@ class TestContents:
             given += [bow.tag, bow.serial, bow.model, bow.hand, bow.kind, bow.cam_system, *sheet.warnings]
             given += [words for reason in sheet.reasons for words in (reason.need, reason.why)]
             given += [words for row in sheet.measurements for words in (row.name, row.where, row.tool)]
-            given += [
-                words
-                for cord in sheet.cords
-                for words in (cord.position, cord.spec, cord.lot, cord.start_from)
-            ]
+            given += [words for cord in sheet.cords for words in (cord.position, cord.spec, cord.lot, cord.start_from)]
             given += [*sheet.steps, *sheet.assumed, sheet.second_person]
             given += [words for part in sheet.parts for words in (part.name, part.where)]
             for words in given:
@@ -140,9 +136,7 @@ class TestCover:
         assert [sheet.number for sheet in day if sheet.number not in listed] == []
 
     def test_sheets_that_are_not_the_covers_are_refused(self):
-        with pytest.raises(
-            ValueError, match=r"cover lists the orders 2025-0412, 2025-0413, the sheets are 2025-0413"
-        ):
+        with pytest.raises(ValueError, match=r"cover lists the orders 2025-0412, 2025-0413, the sheets are 2025-0413"):
             render_queue(queue((USUAL, RECURVE)), (RECURVE,))
 
     def test_another_paper_is_refused(self):
@@ -231,9 +225,7 @@ class TestOnPaper:
     def test_boxes_to_write_in_hold_nothing_but_their_unit(self, printed):
         for page, (boxes, _lines) in zip(pages(printed[1]), drawn(printed[1]), strict=True):
             for box in boxes:
-                inside = "".join(
-                    glyph.character for glyph in glyphs(page) if 0 not in self.overlap(glyph, box)
-                )
+                inside = "".join(glyph.character for glyph in glyphs(page) if 0 not in self.overlap(glyph, box))
                 if box.right - box.left < 85:
                     assert inside in ("", "in", "lb"), (inside, box)
 
@@ -257,9 +249,7 @@ class TestOnPaper:
             glyph = next(each for each in glyphs(page) if each.character == character)
             image = picture(page, 200)
             scale = 200 / 72
-            rows = slice(
-                int(image.shape[0] - glyph.top * scale), int(image.shape[0] - glyph.bottom * scale) + 1
-            )
+            rows = slice(int(image.shape[0] - glyph.top * scale), int(image.shape[0] - glyph.bottom * scale) + 1)
             crop = image[rows, int(glyph.left * scale) : int(glyph.right * scale) + 1]
             shapes.add((crop.shape, crop.tobytes()))
         assert len(shapes) == len(characters)
@@ -289,11 +279,7 @@ class TestLifeBar:
         order = replace(SHORT, cords=(replace(CORDS[0], life=life),))
         reader = PdfReader(BytesIO(render_order(order, PRINTED_AT)))
         stream = ContentStream(reader.pages[0].get_contents(), reader)
-        sides = [
-            [float(side) for side in operands]
-            for operands, operator in stream.operations
-            if operator == b"re"
-        ]
+        sides = [[float(side) for side in operands] for operands, operator in stream.operations if operator == b"re"]
         return [(x, width) for x, _y, width, height in sides if height == 8.0]
 
     def test_the_shares_stand_end_to_end_in_proportion(self):

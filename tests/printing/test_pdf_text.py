@@ -58,13 +58,9 @@ class TestWrap:
     def test_no_text_has_no_line(self):
         assert wrap("", REGULAR, 9.0, 100.0) == ()
 
-    @pytest.mark.parametrize(
-        "quantity", ["58 1/4 in", "60.0 lb", "844.5 mm", "72.4 °C", "24 1/2 turns", "0.86 %"]
-    )
+    @pytest.mark.parametrize("quantity", ["58 1/4 in", "60.0 lb", "844.5 mm", "72.4 °C", "24 1/2 turns", "0.86 %"])
     def test_a_quantity_is_not_parted(self, quantity):
-        lines = wrap(
-            f"a cord of a length of {quantity}", REGULAR, 9.0, width_of("of a length of 58 1", REGULAR, 9.0)
-        )
+        lines = wrap(f"a cord of a length of {quantity}", REGULAR, 9.0, width_of("of a length of 58 1", REGULAR, 9.0))
         assert any(quantity in line for line in lines)
 
     def test_a_long_word_parts_after_a_hyphen(self):

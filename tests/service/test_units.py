@@ -96,9 +96,7 @@ class TestReading:
 
     @pytest.mark.parametrize("text", ["1,250", "1,250 mm"])
     def test_a_comma_that_may_part_thousands_is_asked_about(self, text):
-        with pytest.raises(
-            QuantityError, match=r"as 1\.25 or as 1250 mm, and both are in the range 0 to 2000"
-        ):
+        with pytest.raises(QuantityError, match=r"as 1\.25 or as 1250 mm, and both are in the range 0 to 2000"):
             read_length(text, "mm")
 
     def test_a_comma_is_not_asked_about_when_only_one_reading_is_in_range(self):
@@ -179,9 +177,7 @@ class TestHeaders:
         for dimension in Dimension:
             for suffix in units.suffixes(dimension):
                 quantity = units.registry().Quantity(3.7, units._known(suffix).pint_name)
-                assert units.to_si(3.7, suffix) == pytest.approx(
-                    quantity.to_base_units().magnitude, rel=1e-14
-                )
+                assert units.to_si(3.7, suffix) == pytest.approx(quantity.to_base_units().magnitude, rel=1e-14)
 
 
 class TestWriting:
