@@ -111,9 +111,7 @@ def frame_of(problem: PlanProblem) -> Frame:
         is_open=tuple(day not in problem.closed for day in problem.days),
         windows=tuple(problem.window(need) for need in needs),
         must_place=tuple(problem.must_place(need) for need in needs),
-        day_cost=tuple(
-            tuple(to_cents(e) + to_cents(w) for e, w in zip(n.early_cost, n.late_cost, strict=True)) for n in needs
-        ),
+        day_cost=tuple(_day_cost(need) for need in needs),
         late_cost=tuple(tuple(to_cents(amount) for amount in need.late_cost) for need in needs),
         skip_cost=tuple(to_cents(need.unplaced_cost) for need in needs),
         wait_cost=tuple(to_cents(need.wait_cost_per_day) for need in needs),
@@ -128,10 +126,19 @@ def frame_of(problem: PlanProblem) -> Frame:
         booked=booked,
         booking_cost=tuple(to_cents(booking.cost) for booking in problem.bookings),
         supply=_supply(problem),
-        published={
-            number[job.need]: (problem.day_number(job.day), person_number[job.technician]) for job in problem.published
-        },
+        published=_published(problem, number, person_number),
     )
+
+
+def _day_cost(need: Need) -> tuple[int, ...]:
+    """Early and late together, in cents, by day."""
+    pairs = zip(need.early_cost, need.late_cost, strict=True)
+    return tuple(to_cents(early) + to_cents(late) for early, late in pairs)
+
+
+def _published(problem: PlanProblem, number: dict[str, int], person: dict[str, int]) -> dict[int, Spot]:
+    """Where the published jobs stand: need number -> day number and technician number."""
+    return {number[job.need]: (problem.day_number(job.day), person[job.technician]) for job in problem.published}
 
 
 def _links(
