@@ -67,6 +67,8 @@ class Best:
         gap, seed = self.limits.gap / 2, self.limits.seed
         run = search(self.choices.program.cost, self.rows, start, free, effort, gap, seed, hint)
         self.effort_left -= run.effort + BUILD_EFFORT * int(free.sum())
+        if run.impossible:
+            raise RuntimeError("CP-SAT finds no plan among choices that hold one: the rules contradict each other.")
         if run.chosen is not None:
             self.offer(without_pointless(self.frame, spots_of(self.choices, run.chosen)))
         return run

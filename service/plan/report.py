@@ -11,6 +11,8 @@ from service.plan.precedence import Kept
 from service.plan.units import money
 from service.plan.words import plan_in_words
 
+SMALLEST_SHOWN = 0.001
+
 
 class Status(StrEnum):
     """How good the plan is known to be. Only a plan whose bound meets its cost is called the best possible."""
@@ -67,4 +69,5 @@ def _sentence(frame: Frame, cents: int, bound: int, gap: float, proven: bool) ->
     if gap == 0.0:
         return f"Best found, {cost}; whether more held bows or published days could be kept is not proven."
     least = money(frame.problem, bound)
-    return f"Best found, gap {100 * gap:.1f} %: it costs {cost}, and no plan can cost less than {least}."
+    size = f"gap {100 * gap:.1f} %" if gap >= SMALLEST_SHOWN else "gap under 0.1 %"
+    return f"Best found, {size}: it costs {cost}, and no plan can cost less than {least}."

@@ -1,6 +1,7 @@
 """Large invented shops for the plan's benchmarks: seeded, with a stated load (bench minutes wanted / there).
 
-Load counts the own and set-up minutes of every need but the checks that a replacement makes pointless.
+Load counts the own and set-up minutes of every need, as if nothing were shared or cancelled; with `unavoidable`
+it leaves out the checks that a replacement makes pointless, which makes the same figure a much fuller bench.
 """
 
 from datetime import date, timedelta
@@ -38,7 +39,14 @@ SET_UP_MIN = 10
 SPECS = ("K8", "K10", "K12", "K14")
 
 
-def shop(needs: int, days: int, load: float, seed: int, limits: SolveLimits | None = None) -> PlanProblem:
+def shop(
+    needs: int,
+    days: int,
+    load: float,
+    seed: int,
+    limits: SolveLimits | None = None,
+    unavoidable: bool = False,
+) -> PlanProblem:
     """`needs` needs on about needs/3 bows, 6 open days a week, technicians enough for the load."""
     rng = np.random.default_rng(seed)
     wanted = [need for bow in range(needs // 3 + 1) for need in _needs_of(rng, f"B{bow:04d}", days)][:needs]
@@ -46,7 +54,7 @@ def shop(needs: int, days: int, load: float, seed: int, limits: SolveLimits | No
     wanted = [need for need in wanted if need.follows is None or need.follows in kept]
     wanted = [_only_known(need, kept) for need in wanted]
     closed = frozenset(MONDAY + timedelta(days=d) for d in range(days) if d % 7 == 6)
-    pointless = {check for need in wanted for check in need.cancels}
+    pointless = {check for need in wanted for check in need.cancels if unavoidable}
     work = sum(need.bench_min + need.setup_min for need in wanted if need.id not in pointless)
     minutes = work / load / (days - len(closed))
     return PlanProblem(
@@ -162,7 +170,5 @@ def _stock(rng: np.random.Generator, needs: list[Need], days: int) -> list[PartS
     for spec in SPECS:
         used = sum(part.count for need in needs for part in need.parts if part.cord_spec == spec)
         share = used // 3 + 1
-        stock.append(
-            PartStock(spec, share, tuple(Arrival(MONDAY + timedelta(days=d), share) for d in (3, days // 2)))
-        )
+        stock.append(PartStock(spec, share, tuple(Arrival(MONDAY + timedelta(days=d), share) for d in (3, days // 2))))
     return stock

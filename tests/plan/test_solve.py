@@ -1,10 +1,17 @@
 """The solved plan at its edges: no time, no people, too much that must be done, published days in the way."""
 
+import os
+import subprocess
+import sys
+
+import numpy as np
 import pytest
 
+from service.plan.linear import LinearProgram
 from service.plan.outcome import Limit
 from service.plan.problem import PublishedJob, SolveLimits
 from service.plan.report import Status
+from service.plan.search import Search, search
 from service.plan.solve import solve
 from tests.plan.oracle import breaches, where_of
 from tests.plan.shop import day, need, problem, technician
@@ -16,6 +23,11 @@ def crowd(count: int = 12):
     return [need(f"n{i:02}", due=i % 3, late=3.0 + i % 5) for i in range(count)]
 
 
+def knapsacks():
+    """Jobs that do not divide the day's minutes, so that the linear bound stays below every plan."""
+    return [need(f"n{i:02}", due=i % 4, late=3.0 + i % 5, bench_min=31 + 7 * (i % 4)) for i in range(20)]
+
+
 def test_out_of_time_gives_the_first_plan_with_an_honest_gap():
     shop = problem(crowd(), technicians=(technician(minutes=90),), limits=NO_EFFORT)
     report = solve(shop)
@@ -25,6 +37,50 @@ def test_out_of_time_gives_the_first_plan_with_an_honest_gap():
     assert report.bound < report.objective
     assert report.sentence.startswith("Best found, gap ")
     assert "optimal" not in report.sentence.lower()
+
+
+def test_a_search_that_finds_nothing_falls_back_on_a_plan(monkeypatch):
+    unknown = Search(chosen=None, bound=None, proven=False, impossible=False, effort=1.0)
+    monkeypatch.setattr("service.plan.best.search", lambda *_: unknown)
+    report = solve(shop := problem(knapsacks(), limits=SolveLimits(effort=5.0, gap=0.0)))
+    assert report.status is Status.BEST_FOUND
+    assert breaches(shop, where_of(shop, report.plan.placements)) == []
+    assert report.objective <= report.first_plan_objective
+
+
+def test_unknown_is_not_infeasible():
+    program = LinearProgram()
+    choice = program.choice(1)
+    program.require([(choice, 1)], low=2)
+    everything, nothing = np.ones(1, dtype=np.bool_), np.zeros(1, dtype=np.bool_)
+    no_plan_exists = search(program.cost, program.rows(), nothing, everything, 1.0, 0.0, 1)
+    assert no_plan_exists.impossible
+    assert no_plan_exists.chosen is None
+    hard = LinearProgram()
+    items = [hard.choice(-(17 * i % 23)) for i in range(60)]
+    hard.require([(c, 2 + 13 * i % 19) for i, c in enumerate(items)], low=300, high=300)
+    free = np.ones(60, dtype=np.bool_)
+    out_of_time = search(hard.cost, hard.rows(), np.zeros(60, dtype=np.bool_), free, 0.0, 0.0, 1)
+    assert not out_of_time.impossible
+    assert out_of_time.chosen is None
+
+
+def test_the_same_plan_in_another_process_with_other_hashes():
+    script = (
+        "from tests.plan.test_solve import crowd, problem, technician, solve;"
+        "print(solve(problem(crowd(20), technicians=(technician(minutes=100), technician('Lark', minutes=60)))))"
+    )
+    outputs = {
+        subprocess.run(
+            [sys.executable, "-c", script],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(outputs) == 1
 
 
 def test_the_solver_never_does_worse_than_the_first_plan():
