@@ -179,16 +179,15 @@ def settle_in(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
     newest = max(fresh, key=lambda cord: (cord.fitted_on, cord.position))
     missing = newest.settle_in_shots - newest.shots_since_fitted
     longest = newest.fitted_on + timedelta(days=SETTLE_IN_LONGEST_DAYS)
+    fitted = f"{newest.position.replace('_', ' ')} fitted on {newest.fitted_on}"
     if missing <= 0:
-        due, told = today, "the settle-in shots are shot"
+        due = today
+        reason = f"{fitted} has had its {newest.settle_in_shots:.0f} settle-in shots: its timing was not measured since"
     else:
         days = missing / newest.shots_per_day if newest.shots_per_day > 0 else float(SETTLE_IN_LONGEST_DAYS)
         due = min(longest, today + timedelta(days=min(SETTLE_IN_LONGEST_DAYS, int(days) + 1)))
-        told = f"{missing:.0f} settle-in shots are left"
-    reason = (
-        f"{newest.position.replace('_', ' ')} fitted on {newest.fitted_on} has {newest.shots_since_fitted:.0f} of "
-        f"{newest.settle_in_shots:.0f} settle-in shots: {told}"
-    )
+        shot = f"{newest.shots_since_fitted:.0f} of {newest.settle_in_shots:.0f}"
+        reason = f"{fitted} has {shot} settle-in shots: {missing:.0f} are left to shoot in"
     yield NeedFacts(NeedKind.SETTLE_IN, reason, min(due, today), due, None, newest.fitting_id)
 
 

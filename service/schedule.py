@@ -5,9 +5,10 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models import Max
 
 from fleet import lookups
-from fleet.models import Booking, CordSpec, Person, Site, SupplierOrder
+from fleet.models import AuditEntry, Booking, CordSpec, Person, Site, SupplierOrder
 from service import models
 from service.house import SET_UP_MINUTES
 from service.instants import day_of
@@ -58,6 +59,22 @@ CANCELS: dict[str, tuple[str, ...]] = {
 def today_at(site: Site, now: datetime) -> date:
     """The calendar day at a site."""
     return day_of(now, site.time_zone)
+
+
+def current_draft(site: Site, first_day: date, days: int, now: datetime) -> models.Plan:
+    """The saved draft, if nothing that it was made from has changed since; else a new one."""
+    stamp = _stamp(first_day, days)
+    saved = models.Plan.objects.filter(site=site, published_at=None, report__stamp=stamp).first()
+    return saved or draft(site, first_day, days, now)
+
+
+def _stamp(first_day: date, days: int) -> str:
+    """What a draft was made from: the days, the last fact, the last wear computed and the last order."""
+    fact = AuditEntry.objects.aggregate(last=Max("pk"))["last"]
+    wear = models.CordWear.objects.aggregate(last=Max("as_of"))["last"]
+    order = models.WorkOrder.objects.aggregate(last=Max("pk"))["last"]
+    states = models.WorkOrder.objects.aggregate(last=Max("started_at"), closed=Max("closed_at"))
+    return f"{first_day} {days} {fact} {wear} {order} {states['last']} {states['closed']}"
 
 
 def draft(site: Site, first_day: date, days: int, now: datetime) -> models.Plan:
@@ -220,7 +237,11 @@ def _published(site: Site, needs: list[models.Need], first_day: date) -> tuple[P
 def _save(site: Site, problem: PlanProblem, plan: Plan, now: datetime) -> models.Plan:
     models.Plan.objects.filter(site=site, published_at=None).delete()
     saved = models.Plan.objects.create(
-        site=site, first_day=problem.days[0], days=len(problem.days), made_at=now, report=_report(plan)
+        site=site,
+        first_day=problem.days[0],
+        days=len(problem.days),
+        made_at=now,
+        report=_report(plan, _stamp(problem.days[0], len(problem.days))),
     )
     needs = {str(need.pk): need for need in _open_needs(site, problem.days[-1])}
     people = {person.username: person for person in bench_people(site)}
@@ -255,5 +276,10 @@ def _order_of_work(visit: tuple[date, str, int], together: list[models.Need]) ->
     return visit[0], visit[1], not held, min(need.due_on for need in together), together[0].bow.tag
 
 
-def _report(plan: Plan) -> dict[str, int]:
-    return {"placed": len(plan.placements), "unplaced": len(plan.unplaced), "cancelled": len(plan.cancelled)}
+def _report(plan: Plan, stamp: str) -> dict[str, int | str]:
+    return {
+        "placed": len(plan.placements),
+        "unplaced": len(plan.unplaced),
+        "cancelled": len(plan.cancelled),
+        "stamp": stamp,
+    }

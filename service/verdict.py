@@ -68,6 +68,6 @@ def _judge(
         if guests_shoot_in:
             warnings.append(f"{need.reason}; check timing when it comes back")
         else:
-            because.append(f"{need.reason}; staff shoot it in first")
+            because.append(f"{need.reason}; staff see to it before a guest does")
     elif need.latest_on is not None and today > need.latest_on:
         because.append(f"{NeedKind(need.kind).label} was due on {need.latest_on}: {need.reason}")

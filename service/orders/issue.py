@@ -44,7 +44,8 @@ def plan_for(site: Site, day: date, now: datetime) -> Plan:
         return published
     today = schedule.today_at(site, now)
     first = min(today, day)
-    return schedule.draft(site, first, max(schedule.DEFAULT_DAYS, (day - first).days + 7), now)
+    days = max(schedule.DEFAULT_DAYS, (day - first).days + 7)
+    return schedule.current_draft(site, first, days, now)
 
 
 def _issue_job(job: PlannedJob, by: Person, now: datetime) -> WorkOrder:

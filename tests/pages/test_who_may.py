@@ -106,6 +106,8 @@ def test_a_lesser_role_elsewhere_counts_there(
 ) -> None:
     """Manager at the camp, counter at the range: the range's order stays shut, whatever site was looked at last."""
     personas.person(shop.owner, shop.site, "counter", "ridgecamp-manager")
+    # The new role came with the password set anew, which ends sessions made under the old one.
+    camp.manager.refresh_from_db()
     client = signed_in(camp.manager)
     assert client.get("/queue/", {"site": "ridgecamp"}).status_code == 200
     assert client.get(addresses["bow"]).status_code == 200
