@@ -5,7 +5,7 @@ import socket
 from dataclasses import dataclass
 
 # Listening on these means on every address of the machine; one cannot connect to them.
-_EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1"}
+_EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # nosec B104 - a table, nothing is bound
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ def settings_for(port: int, data_directory: Path, now: datetime) -> dict[str, st
     if not addresses:
         raise NoNetwork("This machine has no address on a network: connect it, or start without --lan.")
     chosen = {
-        "BRACEBOOK_BIND": str(Address("0.0.0.0", port)),
+        "BRACEBOOK_BIND": str(Address("0.0.0.0", port)),  # nosec B104 - --lan asks for it
         "BRACEBOOK_PUBLIC_URL": f"https://{Address(addresses[0], port)}",
         "BRACEBOOK_ALLOWED_HOSTS": ",".join([*addresses, *names, "localhost", "127.0.0.1"]),
     }

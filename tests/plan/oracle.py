@@ -78,9 +78,7 @@ def _short_of_parts(problem: PlanProblem, needs: dict[str, Need], where: Where) 
     for spec in {use.cord_spec for n in problem.needs for use in n.parts}:
         stock = next((s for s in problem.stock if s.cord_spec == spec), None)
         for day, date in enumerate(problem.days):
-            there = (
-                0 if stock is None else stock.on_hand + sum(a.count for a in stock.arrivals if a.day <= date)
-            )
+            there = 0 if stock is None else stock.on_hand + sum(a.count for a in stock.arrivals if a.day <= date)
             used = sum(
                 use.count
                 for name, (done, _) in where.items()

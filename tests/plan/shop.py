@@ -21,9 +21,7 @@ def technician(
     return Technician(name, frozenset(skills.split()), per_day)
 
 
-def need(
-    name: str, due: int = 3, *, days: int = 7, late: float = 5.0, early: float = 1.0, **changes: Any
-) -> Need:
+def need(name: str, due: int = 3, *, days: int = 7, late: float = 5.0, early: float = 1.0, **changes: Any) -> Need:
     """A 60-minute job with 0 set-up, no press, due on day `due`, any day allowed, dear to leave out."""
     late_cost = late_by_day(due, late, days)
     given: dict[str, Any] = {

@@ -120,8 +120,7 @@ def _possible(pairs: list[tuple[GuestBooking, HireBow]]) -> bool:
 def test_as_many_are_served_as_any_assignment_serves(seed):
     rng = Random(seed)
     bows = tuple(
-        bow(f"B{n}", rng.choice((0.2, 0.9, 0.96)), hand=rng.choice(("left", "right")))
-        for n in range(rng.randint(1, 3))
+        bow(f"B{n}", rng.choice((0.2, 0.9, 0.96)), hand=rng.choice(("left", "right"))) for n in range(rng.randint(1, 3))
     )
     bookings = []
     for n in range(rng.randint(1, 6)):

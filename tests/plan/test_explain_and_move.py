@@ -46,9 +46,7 @@ def test_no_single_move_is_cheaper_than_a_proven_plan():
     report = solve(shop)
     assert report.gap <= shop.limits.gap
     exact = solve(problem([*shop.needs], limits=SolveLimits(effort=30, gap=0.0)))
-    extras = [
-        n.extra for why in explain(shop, exact.plan) for n in (*why.earlier, *why.later) if n.limit is None
-    ]
+    extras = [n.extra for why in explain(shop, exact.plan) for n in (*why.earlier, *why.later) if n.limit is None]
     assert min(extra for extra in extras if extra is not None) >= 0.0
 
 

@@ -17,9 +17,7 @@ def placed_day(plan: Plan, name: str) -> object:
 
 
 def test_the_need_due_first_gets_the_day_that_both_want():
-    plan = first_plan(
-        problem([need("later", due=4), need("sooner", due=3)], technicians=(technician(minutes=60),))
-    )
+    plan = first_plan(problem([need("later", due=4), need("sooner", due=3)], technicians=(technician(minutes=60),)))
     assert placed_day(plan, "sooner") == day(3)
     assert placed_day(plan, "later") == day(4)
 
@@ -108,14 +106,10 @@ def test_a_published_job_moves_when_the_technician_is_away_and_says_so():
 
 def test_no_technicians_no_presses_no_skill_each_has_its_own_reason():
     assert unplaced(first_plan(problem([need("a")], technicians=())), "a")[0] is Limit.SKILL
-    assert (
-        unplaced(first_plan(problem([need("a", needs_press=True)], press_visits=(0,) * 7)), "a")[0]
-        is Limit.PRESS
-    )
+    assert unplaced(first_plan(problem([need("a", needs_press=True)], press_visits=(0,) * 7)), "a")[0] is Limit.PRESS
     assert unplaced(first_plan(problem([need("a", skill="fletching")])), "a")[0] is Limit.SKILL
     assert (
-        unplaced(first_plan(problem([need("a")], closed=frozenset(day(n) for n in range(7)))), "a")[0]
-        is Limit.CLOSED
+        unplaced(first_plan(problem([need("a")], closed=frozenset(day(n) for n in range(7)))), "a")[0] is Limit.CLOSED
     )
 
 
@@ -128,9 +122,7 @@ def test_a_job_longer_than_any_day_says_how_long_the_days_are():
 
 def test_a_blocked_safety_need_names_the_hold_and_the_first_open_day():
     busy = technician(minutes=[0, 0, 0, 120, 120, 120, 120])
-    limit, sentence = unplaced(
-        first_plan(problem([need("a", due=1, hard_latest=day(2))], technicians=(busy,))), "a"
-    )
+    limit, sentence = unplaced(first_plan(problem([need("a", due=1, hard_latest=day(2))], technicians=(busy,))), "a")
     assert limit is Limit.ABSENT
     assert "held after Wed 4 Mar 2026" in sentence
     assert "Thu 5 Mar 2026" in sentence

@@ -14,22 +14,16 @@ from service.plan.solve import solve
 from tests.plan.oracle import breaches, cents, price, where_of
 from tests.plan.random_shops import random_shop
 
-shops = st.randoms(use_true_random=False).map(
-    lambda rng: random_shop(rng, 14, SolveLimits(effort=0.5, gap=0.0))
-)
+shops = st.randoms(use_true_random=False).map(lambda rng: random_shop(rng, 14, SolveLimits(effort=0.5, gap=0.0)))
 
 
 def require_one_fate_each(shop: PlanProblem, plan: Plan) -> None:
-    fates = (
-        [p.need for p in plan.placements] + [c.need for c in plan.cancelled] + [u.need for u in plan.unplaced]
-    )
+    fates = [p.need for p in plan.placements] + [c.need for c in plan.cancelled] + [u.need for u in plan.unplaced]
     assert Counter(fates) == Counter(need.id for need in shop.needs)
     assert all(u.sentence for u in plan.unplaced)
     where = where_of(shop, plan.placements)
     stayed = {
-        job.need
-        for job in shop.published
-        if where.get(job.need) == ((job.day - shop.days[0]).days, job.technician)
+        job.need for job in shop.published if where.get(job.need) == ((job.day - shop.days[0]).days, job.technician)
     }
     assert {m.need for m in plan.moved} == {job.need for job in shop.published} - stayed
     assert all(m.sentence for m in plan.moved)

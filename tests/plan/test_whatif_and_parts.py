@@ -39,9 +39,7 @@ def test_a_late_delivery_puts_the_set_later():
 
 def test_busier_guests_bring_other_needs_and_costs():
     shop = problem([need("a", due=6)])
-    busier = with_needs(
-        shop, [replace(shop.needs[0], due=day(2), late_cost=late_by_day(2, 5, 7)), need("new", due=3)]
-    )
+    busier = with_needs(shop, [replace(shop.needs[0], due=day(2), late_cost=late_by_day(2, 5, 7)), need("new", due=3)])
     then = what_if("use +30 %", shop, solve(shop), busier)
     assert then.new_needs == ("new",)
     assert then.gone_needs == ()
