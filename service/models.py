@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Bow, CordSpec, Fitting, MeasuringTool, Person, Place, ReferenceSet, Site
 from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
+from service.wear.life import LifeUsed, printed_shares
 
 
 class NeedKind(models.TextChoices):
@@ -85,6 +86,12 @@ class CordWear(models.Model):
             models.Index(fields=["-life_used"], name="wear_most_used"),
             models.Index(fields=["replace_on"], name="wear_replace_on"),
         ]
+
+    @property
+    def printed(self) -> dict[str, float]:
+        """The shares rounded so that they add up as people will check them, and their sum."""
+        shots, time, heat = printed_shares(LifeUsed(self.life_shots, self.life_time, self.life_heat))
+        return {"shots": shots, "time": time, "heat": heat, "total": shots + time + heat}
 
     @property
     def bar(self) -> dict[str, float]:
