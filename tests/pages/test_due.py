@@ -42,8 +42,13 @@ def test_the_soonest_replacement_comes_first(three: Shop, signed_in: Callable[..
 def test_the_page_shows_life_used_and_its_three_shares(three: Shop, signed_in: Callable[..., Client]) -> None:
     wear = CordWear.objects.get(fitting__bow__tag="L-902", fitting__position="string")
     page = Page(signed_in(three.counter).get("/due/", {"find": "L-902", "cord": "string"}))
-    for share in (wear.life_used, wear.life_shots, wear.life_time, wear.life_heat):
-        assert f"{share:.2f}" in page.words
+    assert f"{wear.life_used:.2f}" in page.words
+    printed = wear.printed
+    for name, share in (("shots", wear.life_shots), ("time", wear.life_time), ("heat", wear.life_heat)):
+        # Rounded so that they add up: never a whole hundredth from the share itself.
+        assert abs(printed[name] - share) < 0.01
+        assert f"{printed[name]:.2f}" in page.words
+    assert round(printed["shots"] + printed["time"] + printed["heat"], 2) == round(wear.life_used, 2)
 
 
 def test_what_is_past_its_point_says_so_in_words(three: Shop, signed_in: Callable[..., Client]) -> None:
