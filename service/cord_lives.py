@@ -15,9 +15,9 @@ from service.gather import Gathered, gather
 from service.instants import SECONDS_PER_DAY, epoch_s
 from service.use_ahead import mean_shots_per_day
 from service.wear.arrays import Floats, Ints
-from service.wear.exposure import Exposure, exposure
+from service.wear.exposure import Exposure, exposure, heat_exposure
 from service.wear.life import LifeShares, life_shares
-from service.wear.rows import CordRows, ShotRows, picked
+from service.wear.rows import CordRows, picked
 from service.wear.vehicle import CabinModel
 
 # Time and heat a day are taken over this many days, or since fitting where that is shorter. House choice.
@@ -106,18 +106,24 @@ def life_at(rows: Gathered, until_s: Floats) -> Floats:
     return _life(whole, cords, _shelf_fractions(rows)).total
 
 
-def _exposure(rows: Gathered, cords: CordRows, now_s: float, since_s: float = -np.inf) -> Exposure:
-    house = rows.coefficients.house
-    cabin = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
-    reference = house["reference_temperature"].value
-    return exposure(replace(rows.rows, cords=cords), rows.place_heats, now_s, since_s, cabin, reference)
+def _exposure(rows: Gathered, cords: CordRows, now_s: float) -> Exposure:
+    fleet = replace(rows.rows, cords=cords)
+    return exposure(fleet, rows.place_heats, now_s, cabin=_cabin(rows), reference_k=_reference_k(rows))
 
 
 def heat_exposure_of(rows: Gathered, cords: CordRows, now_s: float, since_s: float) -> Exposure:
-    """Time and heat of cords in a window, whatever shots there were."""
-    nothing = np.empty(0)
-    none = ShotRows(np.empty(0, dtype=np.int64), nothing, nothing, nothing, nothing)
-    return _exposure(replace(rows, rows=replace(rows.rows, shots=none)), cords, now_s, since_s)
+    """Time and heat while fitted, in a window: no shots, and nothing that a cord brought along when it was fitted."""
+    fleet = replace(rows.rows, cords=cords)
+    return heat_exposure(fleet, rows.place_heats, now_s, since_s, _cabin(rows), _reference_k(rows))
+
+
+def _cabin(rows: Gathered) -> CabinModel:
+    house = rows.coefficients.house
+    return CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
+
+
+def _reference_k(rows: Gathered) -> float:
+    return rows.coefficients.house["reference_temperature"].value
 
 
 def _until(cords: CordRows, ends_s: Floats) -> CordRows:
