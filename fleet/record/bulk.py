@@ -10,6 +10,7 @@ from typing import TypeVar
 from fleet.models import Bow, Person, Place, Shots, Stay, TemperatureReading
 from fleet.ranges import TEMPERATURE
 from fleet.record.heat import check_interval
+from fleet.record.insert import insert_many
 from fleet.record.intervals import Timeline
 from fleet.record.kernel import audit, touch, verb
 from fleet.record.usage import check_shots
@@ -71,30 +72,24 @@ def add_many_shots(
     An entry whose key is in the book already is passed over if it is the same one, and refused if it is another.
     """
     added = 0
+    bow_ids: set[int] = set()
     for batch in _batches(rows):
         new = _new_shots(batch)
         for row in new:
             check_shots(row.start, row.end, row.count, row.how_known, now, row.count_sd)
-        Shots.objects.bulk_create(
-            Shots(
-                bow_id=row.bow.pk,
-                start=row.start,
-                end=row.end,
-                count=row.count,
-                how_known=row.how_known,
-                count_sd=row.count_sd,
-                key=row.key,
-                entered_at=now,
-                entered_by_id=by.pk,
-            )
-            for row in new
+        insert_many(
+            Shots,
+            ("bow_id", "start", "end", "count", "how_known", "count_sd", "key", "entered_at", "entered_by_id"),
+            [(r.bow.pk, r.start, r.end, r.count, r.how_known, r.count_sd, r.key, now, by.pk) for r in new],
         )
         added += len(new)
         if new:
             audit(by, "add_many_shots", None, source=source, count=len(new), shots=sum(r.count for r in new))
-            touch({row.bow.pk for row in new})
+            bow_ids |= {row.bow.pk for row in new}
         if progress is not None:
             progress(len(batch))
+    if bow_ids:
+        touch(bow_ids)
     return added
 
 
@@ -124,17 +119,25 @@ def add_many_readings(
 ) -> int:
     """Add temperature readings that are new; returns how many. A different value at a known instant is refused."""
     added = 0
+    place_ids: set[int] = set()
+    since: datetime | None = None
     for batch in _batches(rows):
         new = _new_readings(batch)
-        TemperatureReading.objects.bulk_create(
-            TemperatureReading(place_id=row.place.pk, at=row.at, celsius=row.celsius, source=row.source) for row in new
+        insert_many(
+            TemperatureReading,
+            ("place_id", "at", "celsius", "source"),
+            [(row.place.pk, row.at, row.celsius, row.source) for row in new],
         )
         added += len(new)
         if new:
             audit(by, "add_many_readings", None, source=source, count=len(new))
-            places_touched.send(sender=None, place_ids={row.place.pk for row in new}, since=min(row.at for row in new))
+            place_ids |= {row.place.pk for row in new}
+            earliest = min(row.at for row in new)
+            since = earliest if since is None else min(since, earliest)
         if progress is not None:
             progress(len(batch))
+    if since is not None:
+        places_touched.send(sender=None, place_ids=place_ids, since=since)
     return added
 
 
@@ -170,6 +173,7 @@ def add_many_stays(
     A stay that the book has already (same bow, place and start, and the same end or none given) is passed over.
     """
     written = 0
+    bow_ids: set[int] = set()
     timelines: dict[int, Timeline[int]] = {}
     for batch in _batches(rows):
         _load_timelines(timelines, {row.bow.pk for row in batch})
@@ -185,15 +189,19 @@ def add_many_stays(
         # Ends first: an open stay would seem to overlap the one that follows it.
         for row in ended:
             Stay.objects.filter(bow_id=row.bow.pk, start=row.start, end=None).update(end=row.end)
-        Stay.objects.bulk_create(
-            Stay(bow_id=row.bow.pk, place_id=row.place.pk, start=row.start, end=row.end) for row in added.values()
+        insert_many(
+            Stay,
+            ("bow_id", "place_id", "start", "end"),
+            [(row.bow.pk, row.place.pk, row.start, row.end) for row in added.values()],
         )
         written += len(added) + len(ended)
         if added or ended:
             audit(by, "add_many_stays", None, source=source, added=len(added), ended=len(ended))
-            touch({row.bow.pk for row in (*added.values(), *ended)})
+            bow_ids |= {row.bow.pk for row in (*added.values(), *ended)}
         if progress is not None:
             progress(len(batch))
+    if bow_ids:
+        touch(bow_ids)
     return written
 
 

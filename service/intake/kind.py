@@ -50,8 +50,8 @@ class Sieve(Protocol):
     def sift(self, rows: list[Row]) -> list[Sifted]:
         """Each good row with what it does."""
 
-    def finish(self) -> None:
-        """Report what only the whole file can show."""
+    def finish(self) -> set[int]:
+        """Report what only the whole file can show; the lines of rows that were thought new and are bad."""
 
 
 @dataclass(frozen=True)

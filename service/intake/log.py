@@ -33,6 +33,11 @@ class Log:
         if self.wants(one.status):
             self.shown[one.status].append(one)
 
+    def take_back(self, lines: set[int]) -> None:
+        """Rows that were noted as new and turned out to be bad."""
+        self.counts[Status.NEW] -= len(lines)
+        self.shown[Status.NEW] = [one for one in self.shown[Status.NEW] if one.line not in lines]
+
     def wants(self, status: Status) -> bool:
         """Whether one more change of this status is shown."""
         return status in self.shown and len(self.shown[status]) < CHANGES_SHOWN

@@ -168,7 +168,7 @@ def _fresh(
                 yield one.entry
         if progress is not None:
             progress(count)
-    sieve.finish()
+    log.take_back(sieve.finish())
 
 
 def _note(one: Sifted, log: Log) -> None:

@@ -145,6 +145,7 @@ class TestShots:
         found = only_problem("shots", SHOTS + GOOD.replace(",40,", ",48,"))
         assert (found.column, found.value) == ("shots", "48")
         assert "40 shots" in found.why
+        assert preview("shots", SHOTS + GOOD.replace(",40,", ",48,")).new == 0
         assert Shots.objects.get().count == 40
 
     def test_a_further_session_has_its_own_key(self) -> None:

@@ -67,23 +67,16 @@ class _Sieve:
         sifted += [Sifted(row, row["tag"].tag, Status.NEW, _shots_row(row, key)) for row, key in new]
         return sifted
 
-    def finish(self) -> None:
+    def finish(self) -> set[int]:
         """Report the suspects whose rival entry is not itself a line of this file."""
+        bad = set()
         for row, key, count in self._suspects:
             made = occurrence_of(key)
             if key in self._own_keys or (made is not None and self._occurrences[made[0]] >= made[1]):
                 continue
-            self._report(
-                row.problem(
-                    CellError(
-                        f"the book has {count} shots of this bow for this very time already, under another entry",
-                        allowed="each session once",
-                        fix="if the count was wrong, correct that entry in the book; if this is a further session, "
-                        "give the line a key of its own in a 'key' column",
-                        column="shots",
-                    )
-                )
-            )
+            self._report(row.problem(_counted_twice(count)))
+            bad.add(row.line)
+        return bad
 
     def _in_order(self, row: Row) -> bool:
         if row["end"] >= row["start"]:
@@ -151,6 +144,16 @@ def _other_entry(known: Entry) -> CellError:
         allowed="a key of its own",
         fix="give a new key, or correct the entry itself in the book",
         column="key",
+    )
+
+
+def _counted_twice(count: int) -> CellError:
+    return CellError(
+        f"the book has {count} shots of this bow for this very time already, under another entry",
+        allowed="each session once",
+        fix="if the count was wrong, correct that entry in the book; if this is a further session, give the line a "
+        "key of its own in a 'key' column",
+        column="shots",
     )
 
 

@@ -48,8 +48,9 @@ class _Sieve:
                 self._report(row.problem(fault))
         return sifted
 
-    def finish(self) -> None:
+    def finish(self) -> set[int]:
         """Nothing waits for the end of the file."""
+        return set()
 
     def _load(self, bow_ids: set[int]) -> None:
         missing = bow_ids - self._timelines.keys()

@@ -49,8 +49,9 @@ class _Sieve:
                 sifted.append(Sifted(row, reading.place.name, Status.NEW, reading))
         return sifted
 
-    def finish(self) -> None:
+    def finish(self) -> set[int]:
         """Nothing waits for the end of the file."""
+        return set()
 
 
 def _contradicts(known: float, line: int | None) -> CellError:
