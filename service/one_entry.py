@@ -9,7 +9,7 @@ from datetime import datetime
 
 import numpy as np
 
-from fleet.models import Shots
+from fleet.models import Fitting, Shots
 from service.cord_lives import RATE_DAYS, CordLives, heat_exposure_of, with_rates
 from service.gather import Gathered, Since, gather, shot_rows_of
 from service.instants import SECONDS_PER_DAY, epoch_s
@@ -32,6 +32,9 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
     rows = gather([bow_id], since=Since(then_s, min(then_s, now_s - RATE_DAYS * SECONDS_PER_DAY)))
     by_fitting = {wear.fitting_id: wear for wear in saved}
     if set(rows.keys.fitting.tolist()) != set(by_fitting):
+        return None
+    if Fitting.objects.filter(bow=bow_id, cord__in=rows.keys.cord.tolist()).exclude(removed_at=None).exists():
+        # A cord that came back to this bow: the entry may belong to the first time that it was on it.
         return None
     wears = [by_fitting[pk] for pk in rows.keys.fitting.tolist()]
     cords = rows.rows.cords
