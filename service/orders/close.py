@@ -5,11 +5,12 @@ from datetime import datetime
 from django.db import transaction
 
 from fleet import lookups, record
-from fleet.models import Cord, Fitting, Person, SignedResult
+from fleet.models import Cord, Fitting, Hold, Person, SignedResult
 from fleet.refusal import Refused
-from fleet.vocabulary import RemovalReason
+from fleet.vocabulary import HoldReason, RemovalReason
 from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.models import NeedKind, OrderCord, OrderReading, OrderStatus, WorkOrder
+from service.needs import HOLD_NEEDS
 from service.orders.steps import references_of
 from service.orders.wording import label, measured, off_by
 from service.timing.tolerance import ToleranceReport, check_all
@@ -26,11 +27,20 @@ def report_of(order: WorkOrder) -> ToleranceReport:
 
 def what_is_open(order: WorkOrder) -> list[str]:
     """Everything that keeps an order from being signed, each with its next step; empty when it may be signed."""
-    kinds = {need.kind for need in order.needs.all()}
-    return [*_measurements_open(order, kinds), *_cords_open(order, kinds)]
+    return [*_measurements_open(order), *_cords_open(order)]
 
 
-def _measurements_open(order: WorkOrder, kinds: set[str]) -> list[str]:
+def _kinds(order: WorkOrder) -> set[str]:
+    return {need.kind for need in order.needs.all()}
+
+
+def is_measured(order: WorkOrder) -> bool:
+    """Whether it ends with every reference measurement taken again: by its needs, or because a cord was touched."""
+    touched = any(cord.replaced or cord.half_twists is not None for cord in order.cords.all())
+    return touched or bool(_kinds(order) & MEASURED_NEEDS)
+
+
+def _measurements_open(order: WorkOrder) -> list[str]:
     system = Units(order.site.units)
     report = report_of(order)
     found = [
@@ -39,17 +49,19 @@ def _measurements_open(order: WorkOrder, kinds: set[str]) -> list[str]:
         f"outside the bench tolerance of {measured(check.kind, check.bench_si, system)}; bring it back"
         for check in report.still_off
     ]
-    if kinds & MEASURED_NEEDS:
+    if is_measured(order):
         if order.reference_set is None:
-            found.append("no reference measurements are on record: record a reference set, then issue a new order")
+            found.append("it was issued without reference measurements: record a reference set, then issue a new order")
         found += [f"{label(kind)} has no as-left reading: measure it" for kind in report.missing]
+    elif order.reference_set is None and lookups.current_reference_set(order.bow) is None:
+        found.append(f"{order.bow.tag} has no reference measurements on record: record a reference set")
     return found
 
 
-def _cords_open(order: WorkOrder, kinds: set[str]) -> list[str]:
+def _cords_open(order: WorkOrder) -> list[str]:
     found = []
-    cords = list(order.cords.all())
-    if NeedKind.REPLACEMENT in kinds and not any(cord.replaced for cord in cords):
+    cords = list(order.cords.select_related("new_spec"))
+    if NeedKind.REPLACEMENT in _kinds(order) and not any(cord.replaced for cord in cords):
         found.append("a replacement was ordered, but no cord is entered as replaced: enter it, or cancel the order")
     for cord in cords:
         place = cord.position.replace("_", " ")
@@ -57,17 +69,27 @@ def _cords_open(order: WorkOrder, kinds: set[str]) -> list[str]:
             found.append(f"{place}: a finding condemns it, but it is not entered as replaced: replace it")
         if not cord.replaced:
             continue
-        if not cord.new_serial:
-            found.append(f"{place}: the new cord has no serial: give the one on its tag")
-        elif Cord.objects.filter(serial=cord.new_serial, scrapped_at__isnull=False).exists():
-            found.append(f"{place}: cord {cord.new_serial} was scrapped: fit another one")
-        if cord.new_spec is None:
-            found.append(f"{place}: say which cord spec the new cord is")
+        found += [f"{place}: {said}" for said in _new_cord_open(cord)]
         if not cord.removed_why:
             found.append(f"{place}: say why the old cord was removed")
         if cord.removed_why == RemovalReason.CONDEMNED and not cord.finding:
             found.append(f"{place}: a condemned cord names its finding")
     return found
+
+
+def _new_cord_open(entry: OrderCord) -> list[str]:
+    if entry.new_spec is None:
+        return ["say which cord spec the new cord is"]
+    if not entry.new_serial:
+        return ["the new cord has no serial: give the one on its tag"]
+    known = Cord.objects.filter(serial=entry.new_serial).select_related("spec").first()
+    if known is None:
+        return []
+    if known.scrapped_at is not None:
+        return [f"cord {known.serial} was scrapped: fit another one"]
+    if known.spec_id != entry.new_spec.pk:
+        return [f"cord {known.serial} is a {known.spec.code} in the book, not a {entry.new_spec.code}: correct one"]
+    return []
 
 
 @transaction.atomic
@@ -143,7 +165,7 @@ def _change_cord(order: WorkOrder, entry: OrderCord, by: Person, now: datetime) 
 
 def _reset_cords(order: WorkOrder, by: Person, now: datetime) -> None:
     """After a measured order every cord's stretch counts from here, with the twists that it has now."""
-    if not {need.kind for need in order.needs.all()} & MEASURED_NEEDS:
+    if not is_measured(order):
         return
     typed = {cord.position: cord.half_twists for cord in order.cords.all()}
     for fitting in lookups.fitted(order.bow):
@@ -153,13 +175,34 @@ def _reset_cords(order: WorkOrder, by: Person, now: datetime) -> None:
 
 
 def is_critical(order: WorkOrder) -> bool:
-    """Work that a second person releases."""
-    return any(need.kind in CRITICAL_NEEDS for need in order.needs.all())
+    """Work that a second person releases: by its needs, or because a cord was replaced."""
+    return bool(_kinds(order) & CRITICAL_NEEDS) or any(cord.replaced for cord in order.cords.all())
+
+
+def answered_holds(order: WorkOrder, result: SignedResult) -> list[Hold]:
+    """The open holds that a signed order answers: those of its kinds of work, and the cords that it condemned itself.
+
+    A bow that was dropped after its inspection was ordered stays held when the inspection is released.
+    """
+    kinds = _kinds(order)
+    return [
+        hold
+        for hold in lookups.open_holds(order.bow)
+        if hold.since <= result.signed_at and (HOLD_NEEDS[hold.reason] in kinds or _condemned_by(hold, order, result))
+    ]
+
+
+def _condemned_by(hold: Hold, order: WorkOrder, result: SignedResult) -> bool:
+    here = order.cords.filter(replaced=True, removed_why=RemovalReason.CONDEMNED)
+    return hold.reason == HoldReason.CONDEMNED and hold.since == result.signed_at and here.exists()
 
 
 @transaction.atomic
 def release(order: WorkOrder, *, by: Person, now: datetime) -> WorkOrder:
-    """Release the bow: it may go out again. Critical work is released by somebody other than its performer."""
+    """Release the bow: it may go out again, unless something else holds it that this order does not answer.
+
+    Critical work is released by somebody other than its performer.
+    """
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("bow").get(pk=order.pk)
     if order.status != OrderStatus.SIGNED:
         raise Refused(f"order {order.number} is {OrderStatus(order.status).label}: only a signed order is released.")
@@ -170,7 +213,8 @@ def release(order: WorkOrder, *, by: Person, now: datetime) -> WorkOrder:
             "a second person checks and releases it."
         )
     record.sign_release(by=by, result=result, at=now)
-    record.release(by=by, bow=order.bow, at=now, order_number=order.number)
+    answered = answered_holds(order, result)
+    record.release(by=by, bow=order.bow, at=now, order_number=order.number, holds=answered)
     order.status, order.closed_at = OrderStatus.RELEASED, now
     order.save(update_fields=["status", "closed_at"])
     return order

@@ -17,7 +17,12 @@ OPEN = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
 
 
 def issue_day(site: Site, day: date, *, by: Person, now: datetime) -> list[WorkOrder]:
-    """Issue an order for each job planned on a day that has none; returns the day's orders in the order of work."""
+    """Issue an order for each job planned on a day that has none; returns the day's orders in the order of work.
+
+    Nothing is issued for a day gone by: its orders are returned as they are.
+    """
+    if day < schedule.today_at(site, now):
+        return orders_of(site, day)
     decide.refresh_stale(now)
     with transaction.atomic():
         plan = plan_for(site, day, now)
@@ -48,21 +53,24 @@ def plan_for(site: Site, day: date, now: datetime) -> Plan:
     return schedule.current_draft(site, first, days, now)
 
 
-def _issue_job(job: PlannedJob, by: Person, now: datetime) -> WorkOrder:
+def _issue_job(job: PlannedJob, by: Person, now: datetime) -> None:
     kinds = [need["kind"] for need in job.needs]
     needs = list(Need.objects.filter(bow=job.bow, kind__in=kinds))
-    return _issue(job.bow, needs, job.day, job.technician, job.place_in_day, by, now)
+    # A published plan may be older than the work that made its need go away.
+    if needs:
+        _issue(job.bow, needs, job.day, job.technician, job.place_in_day, by, now)
 
 
 def issue_now(bow: Bow, *, day: date, by: Person, now: datetime, technician: Person | None = None) -> WorkOrder:
     """Issue an order for what a bow needs, outside the plan: its held needs and those due within a fortnight."""
     decide.refresh([bow.pk], now)
-    if WorkOrder.objects.filter(bow=bow, status__in=OPEN).exists():
-        raise Refused(f"{bow.tag} has an open order: work on that one, or cancel it first.")
-    needs = list(Need.objects.filter(bow=bow, earliest_on__lte=day))
-    if not needs:
-        needs = [_requested(bow, day)]
     with transaction.atomic():
+        # Two people at two screens: the second waits here and then sees the first one's order.
+        Bow.objects.select_for_update(of=("self",)).get(pk=bow.pk)
+        there = WorkOrder.objects.filter(bow=bow, status__in=OPEN).first()
+        if there is not None:
+            raise Refused(f"{bow.tag} has an open order, {there.number}: work on that one, or cancel it first.")
+        needs = list(Need.objects.filter(bow=bow, earliest_on__lte=day)) or [_requested(bow, day)]
         return _issue(bow, needs, day, technician, 0, by, now)
 
 

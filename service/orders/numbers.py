@@ -7,8 +7,10 @@ from service.models import WorkOrder
 
 
 def next_number(site: Site, day: date) -> str:
-    """The next free number; the unique constraint refuses a second taker, who then tries again."""
+    """The next free number. Inside a transaction, which holds the site: a second taker waits for the first."""
+    Site.objects.select_for_update().get(pk=site.pk)
     prefix = f"{site.code.upper()}-{day:%Y}-"
-    last = WorkOrder.objects.filter(number__startswith=prefix).order_by("-number").first()
+    # The last one issued has the highest count; as text, 10000 would come before 9999.
+    last = WorkOrder.objects.filter(site=site, number__startswith=prefix).order_by("-pk").first()
     count = int(last.number.removeprefix(prefix)) if last is not None else 0
     return f"{prefix}{count + 1:04d}"

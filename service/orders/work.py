@@ -10,7 +10,7 @@ from fleet import record
 from fleet.models import CordSpec, MeasuringTool, Person
 from fleet.ranges import HALF_TWISTS, MEASUREMENTS
 from fleet.refusal import Refused
-from fleet.vocabulary import Finding, RemovalReason
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, RemovalReason
 from service.models import OrderCord, OrderReading, OrderStatus, WorkOrder
 
 
@@ -75,9 +75,7 @@ def enter(
     _require(order, OrderStatus.IN_WORK)
     tools = {tool.code: tool for tool in MeasuringTool.objects.filter(site=order.site)}
     for reading in readings:
-        for value in (reading.as_found, reading.as_left):
-            if value is not None:
-                MEASUREMENTS[reading.kind].check(value)
+        _check_reading(order, reading, tools)
         OrderReading.objects.update_or_create(
             order=order,
             kind=reading.kind,
@@ -96,7 +94,21 @@ def enter(
     return order
 
 
+def _check_reading(order: WorkOrder, reading: TypedReading, tools: dict[str, MeasuringTool]) -> None:
+    if reading.kind not in MEASUREMENTS:
+        raise Refused(f"measurement {reading.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
+    for value in (reading.as_found, reading.as_left):
+        if value is not None:
+            MEASUREMENTS[reading.kind].check(value)
+    if reading.tool_code and reading.tool_code not in tools:
+        there = ", ".join(sorted(tools)) or "none yet"
+        raise Refused(f"tool {reading.tool_code!r} is not one of {order.site}'s tools: {there}.")
+
+
 def _keep_cord(order: WorkOrder, cord: TypedCord) -> None:
+    allowed = POSITIONS_BY_CAM_SYSTEM[order.bow.spec_sheet.cam_system]
+    if cord.position not in allowed:
+        raise Refused(f"{order.bow.tag} has no {cord.position}: its positions are {', '.join(allowed)}.")
     if cord.half_twists is not None:
         HALF_TWISTS.check(cord.half_twists)
     if cord.removed_why and cord.removed_why not in RemovalReason.values:
