@@ -134,7 +134,6 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "templates" / "static"]
-STATIC_ROOT = DATA_DIR / "static"
 WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = DATA_DIR / "photos"
 MEDIA_URL = "photos/"

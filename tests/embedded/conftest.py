@@ -17,8 +17,11 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Start]]:
     """Call it to start the service on this test's data directory; by default each time on the same free port."""
     port, begun = free_port(), []
 
-    def begin(*options: str, at_port: int = port, directory: str = "book", **settings: str) -> Start:
-        begun.append(Start(tmp_path / directory, at_port, *options, **settings))
+    def begin(
+        *options: str, at_port: int = port, directory: str = "book", demo: bool = False, **settings: str
+    ) -> Start:
+        with_or_without = () if demo else ("--no-demo",)
+        begun.append(Start(tmp_path / directory, at_port, *with_or_without, *options, **settings))
         return begun[-1]
 
     yield begin

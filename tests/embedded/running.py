@@ -52,7 +52,7 @@ class Start:
         clean = {name: value for name, value in os.environ.items() if not name.startswith("BRACEBOOK_")}
         data_directory.mkdir(exist_ok=True)
         log = data_directory.parent / f"{data_directory.name}.start-{len(list(data_directory.parent.iterdir()))}.txt"
-        command = [sys.executable, "manage.py", "start", "--no-demo", *options]
+        command = [sys.executable, "manage.py", "start", *options]
         self.process = Process(command, log, clean | env, inherit=False)
 
     @property
