@@ -4,13 +4,15 @@
 after one event equals the full rebuild. Everything saved here can be dropped.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
 
 import numpy as np
 from django.db import transaction
 
-from fleet.models import Bow, Shots, Site
+from fleet.models import Bow, Fitting, Shots, Site
+from fleet.vocabulary import Position
 from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
 from service.dates_ahead import replacement_bounds, stretching, timing_drifts
@@ -66,24 +68,34 @@ def refresh_stale(now: datetime) -> int:
     return len(ids)
 
 
-def differences(now: datetime, tolerance: float = 1e-9) -> list[str]:
-    """What is saved and would come out otherwise if computed as of the same instants; for `rebuild --check`."""
-    saved = {wear.fitting_id: wear for wear in CordWear.objects.all()}
+def differences(tolerance: float = 1e-9) -> list[str]:
+    """What is saved and would come out otherwise if computed as of the same instants; for `rebuild --check`.
+
+    Bows that wait for their refresh are left out: they are known to be behind.
+    """
+    waiting = StaleBow.objects.values("bow")
+    saved = {
+        wear.fitting_id: wear for wear in CordWear.objects.select_related("fitting").exclude(fitting__bow__in=waiting)
+    }
+    by_instant: dict[datetime, set[int]] = defaultdict(set)
+    for wear in saved.values():
+        by_instant[wear.as_of].add(wear.fitting.bow_id)
     found: list[str] = []
-    by_instant: dict[datetime, list[int]] = {}
-    for wear in CordWear.objects.select_related("fitting"):
-        by_instant.setdefault(wear.as_of, []).append(wear.fitting.bow_id)
     for instant, bow_ids in sorted(by_instant.items()):
-        for wear in wears(cord_lives(bow_ids, instant), instant):
-            there = saved.pop(wear.fitting_id, None)
-            if there is None:
-                found.append(f"{wear.fitting.bow.tag} {wear.fitting.position}: not saved")
-            elif there.as_of == instant and abs(there.life_used - wear.life_used) > tolerance:
-                found.append(
-                    f"{wear.fitting.bow.tag} {wear.fitting.position}: saved {there.life_used!r}, "
-                    f"computed {wear.life_used!r}"
-                )
-    return found + [f"fitting {pk}: saved, but no longer fitted" for pk in saved]
+        lives = cord_lives(bow_ids, instant)
+        for fitting, computed in zip(lives.fittings, lives.life.total.tolist(), strict=True):
+            there = saved.pop(fitting.pk, None)
+            if there is None or there.as_of != instant:
+                found.append(f"{_named(fitting)}: not computed together with the other cords of its bow")
+            elif abs(there.life_used - computed) > tolerance:
+                found.append(f"{_named(fitting)}: saved {there.life_used!r}, computed {computed!r}")
+    unknown = Fitting.objects.filter(removed_at=None, wear=None).exclude(bow__in=waiting).select_related("bow")
+    found += [f"{_named(fitting)}: never computed" for fitting in unknown]
+    return found + [f"{_named(wear.fitting)}: saved, but no longer fitted" for wear in saved.values()]
+
+
+def _named(fitting: Fitting) -> str:
+    return f"{fitting.bow.tag} {Position(fitting.position).label}"
 
 
 def _save(bow_ids: list[int] | None, now: datetime) -> int:
