@@ -1,11 +1,12 @@
 """Register rows -> what the need rules ask of each bow. One query per kind of row, however many bows."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
-from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult
+from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult, SpecSheetCord
+from service.heat_alarms import heat_alarms
 from service.house import INSPECTING_NEEDS
 from service.instants import day_of
 from service.models import CordWear, TimingDrift
@@ -29,6 +30,9 @@ def bow_facts(
     holds = _grouped(Hold.objects.filter(released=None).order_by("since"), ids)
     results = _grouped(SignedResult.objects.exclude(released_at=None).order_by("signed_at"), ids)
     deferrals = _grouped(Deferral.objects.order_by("at"), ids)
+    looked_over = {pk: at for pk in ids if (at := _last_looked_over(results[pk])) is not None}
+    alarms = heat_alarms(wears, looked_over, now)
+    sheets = _sheet_cords(bows)
     matches = _grouped(NoticeMatch.objects.filter(answered_at=None, notice__holds=False).select_related("notice"), ids)
     for bow in bows:
         zone = bow.site.time_zone
@@ -38,12 +42,14 @@ def bow_facts(
                 bow_id=bow.pk,
                 bow_kind=bow.spec_sheet.bow_kind,
                 in_service_on=bow.in_service_on,
-                last_inspected_on=_last_inspected(results[bow.pk], zone),
+                last_inspected_on=day_of(looked_over[bow.pk], zone) if bow.pk in looked_over else None,
                 inspection_max_days=bow.site.inspection_max_days,
                 cords=tuple(_cord(wear, zone) for wear in by_bow[bow.pk]),
                 holds=tuple(OpenHold(h.reason, h.detail, day_of(h.since, zone)) for h in holds[bow.pk]),
                 deferred={d.need_kind: d.until for d in deferrals[bow.pk]},
+                missing_parts=_missing_parts(sheets[bow.spec_sheet_id], by_bow[bow.pk]),
                 timing=first_out.get(bow.pk),
+                heat=alarms.get(bow.pk),
                 notices=tuple((m.notice.title, m.notice.due_on) for m in matches[bow.pk] if m.notice.due_on),
             ),
         )
@@ -56,9 +62,25 @@ def _grouped(rows: Any, ids: list[int]) -> dict[int, list[Any]]:
     return grouped
 
 
-def _last_inspected(results: list[SignedResult], zone: str) -> date | None:
+def _last_looked_over(results: list[SignedResult]) -> datetime | None:
+    """When the last released order was signed in whose course the bow was looked over."""
     seen = [r.signed_at for r in results if any(work["kind"] in INSPECTING_NEEDS for work in r.work)]
-    return day_of(max(seen), zone) if seen else None
+    return max(seen, default=None)
+
+
+def _sheet_cords(bows: list[Bow]) -> dict[int, dict[str, str]]:
+    """Code of the cord spec that each spec sheet names, by position."""
+    named: dict[int, dict[str, str]] = defaultdict(dict)
+    rows = SpecSheetCord.objects.filter(spec_sheet__in={bow.spec_sheet_id for bow in bows})
+    for sheet, position, code in rows.values_list("spec_sheet_id", "position", "cord_spec__code"):
+        named[sheet][position] = code
+    return named
+
+
+def _missing_parts(named: dict[str, str], wears: list[CordWear]) -> dict[str, int]:
+    """Cords of the set that are not on the bow (a condemned one came off): they are to be fitted as well."""
+    fitted = {wear.fitting.position for wear in wears}
+    return dict(Counter(code for position, code in named.items() if position not in fitted))
 
 
 def _cord(wear: CordWear, zone: str) -> CordFacts:

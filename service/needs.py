@@ -36,6 +36,14 @@ class TimingFacts:
 
 
 @dataclass(frozen=True)
+class HeatFacts:
+    """What the hottest cord met since the bow was last looked over, and whether it holds the bow."""
+
+    told: str
+    holds: bool
+
+
+@dataclass(frozen=True)
 class OpenHold:
     """An open hold of the bow, and since when."""
 
@@ -55,7 +63,9 @@ class BowFacts:
     inspection_max_days: int
     cords: tuple[CordFacts, ...]
     holds: tuple[OpenHold, ...] = ()
+    missing_parts: dict[str, int] = field(default_factory=dict)
     timing: TimingFacts | None = None
+    heat: HeatFacts | None = None
     deferred: dict[str, date] = field(default_factory=dict)
     notices: tuple[tuple[str, date], ...] = ()
 
@@ -91,6 +101,7 @@ def needs_of(bow: BowFacts, today: date) -> list[NeedFacts]:
     found: dict[str, NeedFacts] = {}
     for need in (
         *held_needs(bow),
+        *heat(bow, today),
         *replacement(bow),
         *inspection(bow, today),
         *timing_check(bow),
@@ -116,6 +127,12 @@ def held_needs(bow: BowFacts) -> Iterable[NeedFacts]:
         )
 
 
+def heat(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
+    """A cord met a temperature that the house inspects for, or holds the bow for, since it was last looked over."""
+    if bow.heat is not None:
+        yield NeedFacts(NeedKind.INSPECTION, bow.heat.told, today, today, today, holds=bow.heat.holds)
+
+
 def replacement(bow: BowFacts) -> Iterable[NeedFacts]:
     """The set is replaced together, on the day on which its first cord reaches the replacement point."""
     dated = [cord for cord in bow.cords if cord.replace_on is not None]
@@ -137,7 +154,8 @@ def replacement(bow: BowFacts) -> Iterable[NeedFacts]:
 
 
 def _set_parts(bow: BowFacts) -> dict[str, int]:
-    parts: dict[str, int] = {}
+    """The whole set: the makes that are on the bow, and the spec sheet's at positions that are empty."""
+    parts = dict(bow.missing_parts)
     for cord in bow.cords:
         parts[cord.spec_code] = parts.get(cord.spec_code, 0) + 1
     return parts
