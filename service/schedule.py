@@ -11,7 +11,7 @@ from fleet import lookups
 from fleet.models import AuditEntry, Booking, CordSpec, Person, Site, SupplierOrder
 from service import models
 from service.house import SET_UP_MINUTES
-from service.instants import day_of
+from service.instants import day_of, end_of, start_of
 from service.plan import costs
 from service.plan.greedy import first_plan
 from service.plan.outcome import Plan
@@ -177,8 +177,9 @@ def _press_visits(site: Site, days: int) -> tuple[int, ...]:
 def _away(site: Site, bow_ids: Iterable[int], horizon: tuple[date, ...]) -> tuple[BowAway, ...]:
     """Days on which a bow is promised or out by name: no work is possible then."""
     zone = ZoneInfo(site.time_zone)
+    first, after_last = start_of(horizon[0], site.time_zone), end_of(horizon[-1], site.time_zone)
     promised = Booking.objects.filter(
-        bow__in=list(bow_ids), cancelled_at=None, end__date__gte=horizon[0], start__date__lte=horizon[-1]
+        bow__in=list(bow_ids), cancelled_at=None, end__gte=first, start__lt=after_last
     ).select_related("bow")
     return tuple(
         BowAway(
