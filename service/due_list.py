@@ -8,6 +8,7 @@ from django.db.models import Count, F, Q, QuerySet
 
 from fleet.models import Site
 from fleet.vocabulary import Position
+from service.instants import day_of
 from service.models import CordWear
 
 SOON_DAYS = 14
@@ -22,7 +23,7 @@ class When(StrEnum):
 
 @dataclass(frozen=True)
 class DueRow:
-    """One fitted cord. Life shares are of rated life and add up to `life_used`."""
+    """One fitted cord. Life shares are of rated life and add up to `life_used`; dates are those of 10, 50, 90 %."""
 
     site: str
     tag: str
@@ -34,7 +35,9 @@ class DueRow:
     shots: float
     time: float
     heat: float
+    replace_from: date | None
     replace_on: date | None
+    replace_until: date | None
     basis: str
     reason: str
 
@@ -105,12 +108,14 @@ def row_of(wear: CordWear) -> DueRow:
         position=str(Position(fitting.position).label),
         cord_spec=fitting.cord.spec.code,
         serial=fitting.cord.serial,
-        fitted_on=fitting.fitted_at.date(),
+        fitted_on=day_of(fitting.fitted_at, fitting.bow.site.time_zone),
         life_used=wear.life_used,
         shots=wear.life_shots,
         time=wear.life_time,
         heat=wear.life_heat,
+        replace_from=wear.replace_from,
         replace_on=wear.replace_on,
+        replace_until=wear.replace_until,
         basis=wear.replace_basis,
         reason=wear.reason,
     )

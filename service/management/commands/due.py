@@ -17,8 +17,20 @@ from service.explain import account_of
 from service.instants import end_of
 from service.management.arguments import day_named, site_named
 
-COLUMNS = ("tag", "position", "cord_spec", "life_used", "shots", "time", "heat", "replace_on", "reason")
-TABLE_WIDTH = 160
+HEADS = {
+    "tag": "tag",
+    "position": "position",
+    "cord_spec": "cord spec",
+    "life_used": "life used",
+    "shots": "shots",
+    "time": "time",
+    "heat": "heat",
+    "replace_from": "10 %",
+    "replace_on": "replace on",
+    "replace_until": "90 %",
+    "basis": "how the date is known",
+}
+TABLE_WIDTH = 180
 
 
 class Command(BaseCommand):
@@ -63,12 +75,15 @@ class Command(BaseCommand):
             self.stdout.write("")
 
     def _table(self, rows: list[DueRow]) -> None:
-        table = Table(*(name.replace("_", " ") for name in COLUMNS), show_lines=False)
+        table = Table(*HEADS.values(), show_lines=False)
         for row in rows:
-            table.add_row(*(self._cell(getattr(row, name)) for name in COLUMNS))
+            table.add_row(*(self._cell(getattr(row, name)) for name in HEADS))
         console = Console(file=self.stdout, width=TABLE_WIDTH if not sys.stdout.isatty() else None)  # type: ignore[arg-type]
         console.print(table)
-        console.print(f"{len(rows)} fitted cords. Dates are {rows[0].basis.split(':')[0] if rows else '-'} each.")
+        console.print(
+            f"{len(rows)} fitted cords. Life used is a share of rated life, by which 1 in 10 is expected to be "
+            "condemned; replace on is the 50 % date of the use forecast, between its 10 % and 90 % dates."
+        )
 
     @staticmethod
     def _cell(value: Any) -> str:

@@ -42,6 +42,8 @@ class Command(BaseCommand):
             self.stdout.write(f"{job['day']}  {job['technician']:<20} {job['bow']:<10} {', '.join(job['needs'])}")
         for left in content["unplaced"]:
             self.stdout.write(f"not placed: {left['bow']} {left['need']}: {left['limit']}")
+        if not content["jobs"] and not content["unplaced"]:
+            self.stdout.write(f"Nothing is due at {site} within {options['days']} days from {first}.")
 
 
 def contents_of(plan: Plan) -> dict[str, Any]:

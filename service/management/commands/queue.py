@@ -29,8 +29,14 @@ class Command(BaseCommand):
         site, day = site_named(options["site"]), day_named(options["date"])
         if site is None:
             raise CommandError("Give the site with --site CODE.")
+        folder = options["out"].resolve().parent
+        if not folder.is_dir():
+            raise CommandError(f"There is no folder {folder}: make it first, or name another with --out.")
         now = datetime.now(UTC)
-        orders = issue_day(site, day, by=person_named(options["by"]), now=now)
+        try:
+            orders = issue_day(site, day, by=person_named(options["by"]), now=now)
+        except ValueError as problem:
+            raise CommandError(str(problem)) from problem
         pdf = render_queue(
             cover_of(site, day, orders, now), [sheet_of(order) for order in orders], options["paper"] or site.paper
         )
