@@ -1,5 +1,6 @@
 """May this bow go out? One answer, by the house's table, from its state and its needs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -34,14 +35,23 @@ class Verdict:
         return "ready with warning" if self.warnings else "ready"
 
 
-def may_go_out(state: str, needs: list[DueNeed], today: date, timing_grace_days: int, guests_shoot_in: bool) -> Verdict:
-    """The table "May it go out?": state first, then each need before or past its date."""
+def may_go_out(
+    state: str,
+    needs: list[DueNeed],
+    today: date,
+    timing_grace_days: int,
+    guests_shoot_in: bool,
+    missing: Sequence[str] = (),
+) -> Verdict:
+    """The table "May it go out?": state first, then cords that the book lacks, then each need by its date."""
     because: list[str] = []
     warnings: list[str] = []
     if state == BowState.RETIRED:
         because.append("retired")
     elif state == BowState.ON_BENCH:
         because.append("on the bench")
+    if missing:
+        because.append(f"no {', '.join(missing)} in the book: record the cord that is fitted")
     for need in needs:
         _judge(need, today, timing_grace_days, guests_shoot_in, because, warnings)
     if state == BowState.HELD and not because:
