@@ -29,6 +29,12 @@ def wait_for(what: str, ready: Callable[[], bool], seconds: float = PATIENCE_S) 
         time.sleep(0.05)
 
 
+def _listen_to_signals() -> None:
+    """A shell that runs the tests in the background has them ignore Ctrl-C, and their children with them."""
+    for number in (signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
+
+
 class Process:
     """A program in a process group of its own, with its output in a file.
 
@@ -46,6 +52,7 @@ class Process:
                 stdout=output,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
+                preexec_fn=_listen_to_signals,
             )
 
     def said(self, text: str) -> bool:
