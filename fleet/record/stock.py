@@ -105,7 +105,7 @@ def receive_order(*, by: Person, order: SupplierOrder, at: datetime, now: dateti
         kind=MovementKind.RECEIVED,
         quantity=order.quantity,
         at=at,
-        key=f"supplier-order-{order.pk}",
+        key=f"supplier-order-{order.reference}",
         now=now,
     )
 

@@ -26,7 +26,7 @@ LAST_DAY_IN_USE = {
     roster.DRY_FIRED: SEASON_DAYS - 2,
     roster.SENT_TO_TIMING: SEASON_DAYS - 1,
     roster.RETIRED: RETIRED_ON - 1,
-    **dict.fromkeys(roster.OVERDUE, SEASON_DAYS - 3),
+    **dict.fromkeys(roster.OVERDUE, SEASON_DAYS - 6),
     **dict.fromkeys(roster.OUT_NOW, SEASON_DAYS - 3),
 }
 # Present cords young enough that the set before came off within the season.
