@@ -16,6 +16,8 @@ from service.plan import costs
 from service.plan.greedy import first_plan
 from service.plan.outcome import Plan
 from service.plan.problem import (
+    LONGEST_HORIZON_DAYS,
+    SHORTEST_HORIZON_DAYS,
     Arrival,
     Need,
     NeedKind,
@@ -85,6 +87,11 @@ def draft(site: Site, first_day: date, days: int, now: datetime) -> models.Plan:
 
 def problem_of(site: Site, first_day: date, days: int, now: datetime) -> PlanProblem:
     """The plan's problem of a site: its open needs, people, presses, bookings and parts."""
+    if not SHORTEST_HORIZON_DAYS <= days <= LONGEST_HORIZON_DAYS:
+        raise ValueError(
+            f"a plan of {days} days; allowed are {SHORTEST_HORIZON_DAYS} to {LONGEST_HORIZON_DAYS} days: give another "
+            "number, or a later first day"
+        )
     horizon = tuple(first_day + timedelta(days=i) for i in range(days))
     needs = _open_needs(site, horizon[-1])
     closed = _closed_days(site, horizon)
