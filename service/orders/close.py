@@ -12,7 +12,7 @@ from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.models import NeedKind, OrderCord, OrderReading, OrderStatus, WorkOrder
 from service.needs import HOLD_NEEDS
 from service.orders.steps import references_of
-from service.orders.wording import label, measured, off_by
+from service.orders.wording import label, measured, off_by, within
 from service.timing.tolerance import ToleranceReport, check_all
 from service.timing.vocabulary import MeasurementKind as TimingKind
 from service.units import Units
@@ -46,7 +46,7 @@ def _measurements_open(order: WorkOrder) -> list[str]:
     found = [
         f"{label(check.kind)} reads {measured(check.kind, check.reading_si, system)}, "
         f"{off_by(check.kind, check.deviation_si, system)} from {measured(check.kind, check.reference_si, system)}: "
-        f"outside the bench tolerance of {measured(check.kind, check.bench_si, system)}; bring it back"
+        f"outside the bench tolerance of {within(check.kind, check.bench_si, system)}; bring it back"
         for check in report.still_off
     ]
     if is_measured(order):

@@ -29,6 +29,11 @@ def off_by(kind: str, deviation: float, system: Units) -> str:
     return units.format_deviation(deviation, shown_dimension(kind), system)
 
 
+def within(kind: str, tolerance: float, system: Units) -> str:
+    """A tolerance in the site's units, never laxer than it is."""
+    return units.format_tolerance(tolerance, shown_dimension(kind), system)
+
+
 def told(phrase: Phrase, system: Units) -> str:
     """A phrase as one sentence, its first letter large."""
     words = "".join(_part(part, system) for part in phrase)
