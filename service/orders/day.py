@@ -8,7 +8,7 @@ from django.db.models import prefetch_related_objects
 from fleet.models import Person, Site
 from service import decide, schedule
 from service.models import OrderStatus, PlannedJob, UnplacedNeed, WorkOrder
-from service.orders.issue import orders_of, plan_for
+from service.orders.issue import last_planned_day, orders_of, plan_for
 
 
 @dataclass(frozen=True)
@@ -39,11 +39,12 @@ class BenchDay:
 
 
 def bench_day(site: Site, day: date, now: datetime) -> BenchDay:
-    """A day of a site, on fresh wear; days gone by show their orders alone."""
+    """A day of a site, on fresh wear; days gone by, and those too far ahead for a plan, show their orders alone."""
     orders = orders_of(site, day)
     prefetch_related_objects(orders, "needs")
     people = [(person, schedule.minutes_on(person, day)) for person in schedule.bench_people(site)]
-    if day < schedule.today_at(site, now):
+    today = schedule.today_at(site, now)
+    if not today <= day <= last_planned_day(today):
         return BenchDay(day, orders, [], [], people)
     decide.refresh_stale(now)
     plan = plan_for(site, day, now)

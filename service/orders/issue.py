@@ -1,6 +1,6 @@
 """Issuing orders: a planned job gets its number and its frozen sheet."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
@@ -12,7 +12,10 @@ from service.house import BENCH_WORK, SET_UP_MINUTES
 from service.models import Need, NeedKind, OrderNeed, OrderStatus, Plan, PlannedJob, WorkOrder
 from service.orders.contents import freeze
 from service.orders.numbers import next_number
+from service.plan.problem import LONGEST_HORIZON_DAYS
 
+# A plan sees so many days beyond the one that it is asked for, so that what is due just after it is weighed too.
+DAYS_BEYOND = 7
 OPEN = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
 
 
@@ -43,14 +46,24 @@ def orders_of(site: Site, day: date) -> list[WorkOrder]:
 
 
 def plan_for(site: Site, day: date, now: datetime) -> Plan:
-    """The published plan that covers the day, else the draft, made anew when it is older than today's facts."""
+    """The published plan that covers the day, else the draft, made anew when it is older than today's facts.
+
+    Refused for a day beyond what is planned.
+    """
     published = Plan.objects.filter(site=site).exclude(published_at=None).order_by("-published_at").first()
     if published is not None and published.jobs.filter(day=day).exists():
         return published
     today = schedule.today_at(site, now)
+    last = last_planned_day(today)
+    if day > last:
+        raise Refused(f"{day} is too far ahead: the bench is planned up to {last}; choose a day until then.")
     first = min(today, day)
-    days = max(schedule.DEFAULT_DAYS, (day - first).days + 7)
-    return schedule.current_draft(site, first, days, now)
+    return schedule.current_draft(site, first, max(schedule.DEFAULT_DAYS, (day - first).days + DAYS_BEYOND), now)
+
+
+def last_planned_day(today: date) -> date:
+    """The furthest day for which jobs are planned."""
+    return today + timedelta(days=LONGEST_HORIZON_DAYS - DAYS_BEYOND)
 
 
 def _issue_job(job: PlannedJob, by: Person, now: datetime) -> None:

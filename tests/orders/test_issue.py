@@ -10,8 +10,9 @@ from fleet import record
 from fleet.models import Bow, ReferenceSet
 from fleet.record import ReferenceValue, Refused
 from service import decide, schedule
-from service.models import Need, NeedKind, OrderStatus, PlannedJob, WorkOrder
+from service.models import Need, NeedKind, OrderStatus, Plan, PlannedJob, WorkOrder
 from service.orders import work
+from service.orders.day import bench_day
 from service.orders.issue import issue_day, issue_now, orders_of
 from service.orders.numbers import next_number
 from service.orders.paper import cover_of, sheet_of
@@ -151,6 +152,18 @@ class TestDay:
         Need.objects.all().delete()
         assert plan.jobs.filter(day=DAY).exists()
         assert issue_day(shop.site, DAY, by=shop.manager, now=NOW) == []
+
+    @pytest.mark.parametrize(("ahead", "planned"), [(0, True), (83, True), (84, False), (300, False), (-1, False)])
+    def test_the_bench_is_planned_as_far_as_a_plan_reaches(
+        self, shop: personas.Shop, bow: Bow, ahead: int, planned: bool
+    ) -> None:
+        decide.rebuild(NOW)
+        day = DAY + timedelta(days=ahead)
+        found = bench_day(shop.site, day, NOW)
+        assert (found.day, found.orders, bool(Plan.objects.exists())) == (day, [], planned)
+        if ahead > 83:
+            with pytest.raises(Refused, match="is too far ahead: the bench is planned up to 2026-09-22"):
+                issue_day(shop.site, day, by=shop.manager, now=NOW)
 
     def test_cancelled_orders_leave_the_day(self, shop: personas.Shop, bow: Bow) -> None:
         order = issued(shop, bow)

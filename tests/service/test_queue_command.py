@@ -86,7 +86,7 @@ def test_a_day_with_nothing_is_a_cover_that_says_so(shop: personas.Shop, tmp_pat
     [
         ({"--site": "nowhere"}, "There is no site 'nowhere'; the book has: larkspur."),
         ({"--date": "01/07/2026"}, "'01/07/2026' is not a day: give it as YYYY-MM-DD"),
-        ({"--date": "2027-07-01"}, "allowed are 7 to 90 days"),
+        ({"--date": "2027-07-01"}, "2027-07-01 is too far ahead: the bench is planned up to 2026-09-22"),
         ({"--by": "nobody"}, "There is no person 'nobody'"),
         ({"--out": "/no/such/folder/day.pdf"}, "There is no folder /no/such/folder: make it first"),
     ],
