@@ -55,6 +55,7 @@ MEASURED = {
     "stop sync": "0 in ±1/16 in ±1/32 in",
 }
 INCH_M = 0.0254
+FOUND_OVER_M = INCH_M / 10
 
 
 @dataclass(frozen=True)
@@ -217,47 +218,54 @@ def test_the_standing_cautions_are_on_it(walk: Walk) -> None:
         assert words.lower() in walk.text.lower(), words
 
 
-def test_results_come_back_and_the_bow_goes_out_with_a_new_set(walk: Walk) -> None:
-    order, technician, owner = walk.order, Person.objects.get(username="bram"), Person.objects.get(username="odd")
-    old = {fitting.position: fitting for fitting in lookups.fitted(order.bow)}
-    on_bench = datetime.combine(walk.day, NOW.time(), tzinfo=UTC)
-    typed = {row["kind"]: row["value"] for row in order.frozen["measurements"]}
+def typed(order: WorkOrder, by: Person, at: datetime, **left: float) -> None:
+    """Results as a technician types them: found 1/10 in over the reference, left on it, a new set of cords."""
     cords = [
         TypedCord(one.position, True, "planned", "", one.cord.spec, f"N-{one.position}", "L26-1", 41)
-        for one in old.values()
+        for one in lookups.fitted(order.bow)
     ]
+    references = {row["kind"]: row["value"] for row in order.frozen["measurements"]}
+    readings = [TypedReading(kind, value + FOUND_OVER_M, left.get(kind, value)) for kind, value in references.items()]
+    work.enter(order, by=by, now=at, readings=readings, cords=cords, steps_done=[0, 1], note="peep turned")
 
-    def enter(**left: float) -> None:
-        readings = [TypedReading(kind, value + 0.1 * INCH_M, left.get(kind, value)) for kind, value in typed.items()]
-        work.enter(
-            order, by=technician, now=on_bench, readings=readings, cords=cords, steps_done=[0, 1], note="peep turned"
-        )
 
-    with time_machine.travel(on_bench, tick=False):
-        enter(axle_to_axle=typed["axle_to_axle"] + INCH_M / 8)
+def test_results_come_back_and_the_bow_goes_out_with_a_new_set(walk: Walk) -> None:
+    order, technician, owner = walk.order, Person.objects.get(username="bram"), Person.objects.get(username="odd")
+    old = list(lookups.fitted(order.bow))
+    at = datetime.combine(walk.day, NOW.time(), tzinfo=UTC)
+    with time_machine.travel(at, tick=False):
+        typed(order, technician, at, axle_to_axle=(32 + 3 / 16) * INCH_M)
         with pytest.raises(record.Refused, match=r"axle to axle reads 32 3/16 in, \+1/8 in from 32 1/16 in"):
-            close.sign(order, by=technician, now=on_bench)
-        enter()
-        close.sign(order, by=technician, now=on_bench)
+            close.sign(order, by=technician, now=at)
+        typed(order, technician, at)
+        close.sign(order, by=technician, now=at)
         with pytest.raises(record.Refused, match="a second person checks and releases it"):
-            close.release(order, by=technician, now=on_bench)
-        close.release(order, by=owner, now=on_bench)
-        decide.refresh_stale(on_bench)
-        order.refresh_from_db()
-        assert (order.status, lookups.state_of(order.bow)) == (OrderStatus.RELEASED, BowState.READY)
-        rows = {row["position"]: row for row in json.loads(run("due", "--format", "json")) if row["tag"] == TAG}
-        assert {row["serial"] for row in rows.values()} == {f"N-{position}" for position in old}
-        assert {row["life_used"] for row in rows.values()} == {0.0}
-    assert Fitting.objects.filter(bow=order.bow, removed_at=on_bench, removed_why="planned").count() == len(old)
-    assert {lookups.on_hand(order.site, one.cord.spec) for one in old.values()} == {4, 3}
+            close.release(order, by=technician, now=at)
+        close.release(order, by=owner, now=at)
+        decide.refresh_stale(at)
+        rows = [row for row in json.loads(run("due", "--format", "json")) if row["tag"] == TAG]
+    order.refresh_from_db()
+    assert (order.status, lookups.state_of(order.bow)) == (OrderStatus.RELEASED, BowState.READY)
+    assert {(row["serial"], row["life_used"]) for row in rows} == {(f"N-{one.position}", 0.0) for one in old}
+    assert Fitting.objects.filter(bow=order.bow, removed_at=at, removed_why="planned").count() == len(old)
+    assert {lookups.on_hand(order.site, one.cord.spec) for one in old} == {4, 3}
     result = order.bow.results.get()
-    assert {one.kind: (one.as_found, one.as_left) for one in result.measurements.all()} == {
-        kind: (pytest.approx(value + 0.1 * INCH_M), pytest.approx(value)) for kind, value in typed.items()
-    }
     assert (result.performed_by, result.released_by, result.note) == (technician, owner, "peep turned")
-    reprint = walk.pdf.with_name("again.pdf")
-    with time_machine.travel(on_bench + timedelta(days=1), tick=False):
-        run("queue", "--site", "fenhollow", "--date", walk.day.isoformat(), "--out", str(reprint))
-    again = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(reprint).pages)
+    for one in result.measurements.all():
+        assert one.as_found - one.as_left == pytest.approx(FOUND_OVER_M)
+
+
+def test_printed_again_after_the_work_it_is_the_same_sheet(walk: Walk) -> None:
+    order, technician, owner = walk.order, Person.objects.get(username="bram"), Person.objects.get(username="odd")
+    at = datetime.combine(walk.day, NOW.time(), tzinfo=UTC)
+    again = walk.pdf.with_name("again.pdf")
+    with time_machine.travel(at, tick=False):
+        typed(order, technician, at)
+        close.sign(order, by=technician, now=at)
+        close.release(order, by=owner, now=at)
+    with time_machine.travel(at + timedelta(days=1), tick=False):
+        run("queue", "--site", "fenhollow", "--date", walk.day.isoformat(), "--out", str(again))
+    text = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(again).pages)
     shots, time, heat = hundredths(walk.season.life())
-    assert again.count(f"shots {printed(shots)} + time {printed(time)} + heat {printed(heat)}") == len(CORDS)
+    assert text.count(f"shots {printed(shots)} + time {printed(time)} + heat {printed(heat)}") == len(CORDS)
+    assert f"Order {order.number}" in text
