@@ -30,7 +30,7 @@ from tests.committed import committed_book
 from tests.service.plain_wear import plain_life
 
 __all__ = ["committed_book"]
-pytestmark = pytest.mark.usefixtures("committed_book")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("committed_book")]
 
 EXACT = 1e-9
 START = personas.NOW

@@ -18,7 +18,7 @@ from tests import personas
 from tests.committed import committed_book
 
 __all__ = ["committed_book"]
-pytestmark = pytest.mark.usefixtures("committed_book")
+pytestmark = [pytest.mark.both_engines, pytest.mark.usefixtures("committed_book")]
 
 NOW = personas.NOW
 
