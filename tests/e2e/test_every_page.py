@@ -58,6 +58,8 @@ def page_as(request: pytest.FixtureRequest, browser: Browser) -> Iterator[Page]:
 
 def look(page: Page, name: str) -> list[str]:
     """What is wrong with the page as it stands."""
+    # After a click the stylesheet may still be on its way, and unstyled targets are small.
+    page.wait_for_load_state("load")
     found = [f"{name}: {one}" for one in page.evaluate(SMALL_TARGETS, TARGETS)]
     width, there = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
     if width > there:

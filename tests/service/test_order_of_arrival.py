@@ -96,14 +96,20 @@ def reset(n: int) -> Fact:
 
 
 slots, hours = st.integers(0, 38), st.floats(0.25, 59.0)
-facts = st.lists(
+entries = st.lists(
     st.one_of(
         st.builds(shots, slots, hours, st.sampled_from([0.0, 1.0, 30.0, 700.0]), st.integers(0, 300)),
         st.builds(corrected, slots, st.integers(0, 300)),
-        st.builds(readings, slots, st.lists(st.floats(-10.0, 60.0), min_size=1, max_size=5)),
     ),
-    max_size=8,
+    max_size=6,
 )
+# A logger reads an instant once: two values for one instant are refused, in whichever order they come.
+logged = st.lists(
+    st.tuples(slots, st.lists(st.floats(-10.0, 60.0), min_size=1, max_size=5)),
+    max_size=4,
+    unique_by=lambda one: one[0],
+)
+facts = st.tuples(entries, logged).map(lambda both: [*both[0], *(readings(n, values) for n, values in both[1])])
 # One of each a slot, so that none overlaps another.
 apart = st.lists(
     st.tuples(slots, st.sampled_from(["stay", "parking", "relaxed", "set_up", "reset"]), hours),
