@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Bow, CordSpec, Fitting, MeasuringTool, Person, Place, ReferenceSet, Site
+from fleet.models import Bow, CordSpec, Fitting, MeasuringTool, Person, ReferenceSet, Site
 from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
 from service.wear.life import LifeUsed, printed_shares
 
@@ -33,20 +33,6 @@ class OrderStatus(models.TextChoices):
     SIGNED = "signed", _("signed, not released")
     RELEASED = "released", _("released")
     CANCELLED = "cancelled", _("cancelled")
-
-
-class PlaceHeatCache(models.Model):
-    """Derived: a place's cumulative heat integral for one activation energy, as packed arrays."""
-
-    place = models.ForeignKey(Place, on_delete=models.CASCADE, related_name="+")
-    activation_energy_j_per_mol = models.FloatField()
-    times_s = models.BinaryField()
-    cumulative_h = models.BinaryField()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["place", "activation_energy_j_per_mol"], name="place_heat_once_per_energy")
-        ]
 
 
 class CordWear(models.Model):

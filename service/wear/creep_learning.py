@@ -10,13 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from service.wear.coefficients import HOURS_PER_MONTH
 from service.wear.grid import support
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
-
-# Calendar month of 365.25 / 12 days, in hours: the unit in which the trade speaks of creep.
-HOURS_PER_MONTH = 730.5
 
 _NODES = 129
 _REACH_DEVIATIONS = 8.0
