@@ -100,6 +100,23 @@ def dimension_of(kind: str) -> Dimension:
     return Dimension.SHARE if kind == MeasurementKind.LET_OFF else Dimension.LENGTH
 
 
+class CamEnd(TextChoices):
+    """Which of a compound's two axles; a single cam sits at the lower one."""
+
+    UPPER = "upper", _("upper cam")
+    LOWER = "lower", _("lower cam")
+
+
+class Arm(TextChoices):
+    """A length at a cam that turns its rotation into a change of cord length or of a reading."""
+
+    STRING = "string", _("string arm")
+    TAKE_UP = "take_up", _("take-up arm")
+    LET_OUT = "let_out", _("let-out arm")
+    HOLE_TRAVEL = "hole_travel", _("hole travel")
+    MARK_RADIUS = "mark_radius", _("mark radius")
+
+
 class Origin(TextChoices):
     """Where a set of reference measurements comes from."""
 

@@ -1,5 +1,6 @@
 """All records of the register; import them from here."""
 
+from fleet.models.arms import BowArm
 from fleet.models.audit import AuditEntry
 from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
@@ -36,6 +37,7 @@ __all__ = [
     "BenchVisit",
     "Booking",
     "Bow",
+    "BowArm",
     "ChecklistItem",
     "ClosedDay",
     "CoefficientSetting",

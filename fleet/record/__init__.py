@@ -1,5 +1,6 @@
 """Every write to the register: one verb per state change, with the acting person and its audit row."""
 
+from fleet.record.arms import measure_arm
 from fleet.record.bookings import cancel_booking, erase_guest_names, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
@@ -52,6 +53,7 @@ __all__ = [
     "hold",
     "issue_notice",
     "leave_bench",
+    "measure_arm",
     "move_stock",
     "move_to_place",
     "move_to_site",
