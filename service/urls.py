@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from service.pages import account, bows, order, queue, take_in
+from service.pages import account, bows, notices, order, queue, take_in
 
 handler400 = "service.pages.problems.bad_request"
 handler403 = "service.pages.problems.not_open"
@@ -22,6 +22,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("queue/paper.pdf", queue.queue_pdf, name="queue-pdf"),
     path("orders/<str:number>/", order.order, name="order"),
     path("orders/<str:number>/sheet.pdf", queue.order_pdf, name="order-pdf"),
+    path("notices/", notices.notices, name="notices"),
+    path("notices/new/", notices.new, name="notice-new"),
+    path("notices/trace/", notices.trace, name="trace"),
+    path("notices/<int:pk>/", notices.notice, name="notice"),
+    path("bows/<str:tag>/notices/<int:match>/answer/", notices.answer, name="notice-answer"),
     path("take-in/", take_in.take_in, name="take-in"),
     path("take-in/sample/<str:kind>.csv", take_in.sample, name="take-in-sample"),
     path("take-in/<str:token>/", take_in.preview, name="take-in-preview"),

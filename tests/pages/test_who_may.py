@@ -8,6 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import get_resolver
 
+from fleet import record
 from fleet.models import Person
 from service.pages import uploads
 from tests import personas
@@ -22,6 +23,10 @@ SITE_PAGES = {
     "queue": ("queue/", "technician"),
     "queue-pdf": ("queue/paper.pdf", "technician"),
     "issue-day": ("queue/issue/", "technician"),
+    "notices": ("notices/", "technician"),
+    "notice-new": ("notices/new/", "manager"),
+    "notice": ("notices/{notice}/", "technician"),
+    "trace": ("notices/trace/", "technician"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
 }
@@ -30,6 +35,7 @@ BOW_PAGES = {
     "issue-order": ("bows/L-900/issue/", "technician"),
     "order": ("orders/{order}/", "technician"),
     "order-pdf": ("orders/{order}/sheet.pdf", "technician"),
+    "notice-answer": ("bows/L-900/notices/{match}/answer/", "technician"),
 }
 FILE_PAGES = {
     "take-in-preview": ("take-in/{token}/", "manager"),
@@ -37,7 +43,7 @@ FILE_PAGES = {
     "take-in-apply": ("take-in/{token}/apply/", "manager"),
     "take-in-drop": ("take-in/{token}/drop/", "manager"),
 }
-POSTED = {"issue-day", "issue-order", "take-in-apply", "take-in-drop"}
+POSTED = {"issue-day", "issue-order", "notice-answer", "take-in-apply", "take-in-drop"}
 WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
 ROLES = ("counter", "technician", "manager", "owner")
 
@@ -49,10 +55,14 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
     bow = personas.fitted_bow(shop, tag="L-900")
     computed()
     order = orders.issued(shop, bow)
+    notice = record.issue_notice(
+        by=shop.manager, title="Limbs", issued_on=personas.NOW.date(), at=personas.NOW, spec_sheet=bow.spec_sheet
+    )
     file = SimpleUploadedFile("tools.csv", b"code,kind,site\nx-rule,rule,larkspur\n")
     kept = uploads.keep(file, owner=shop.manager, site=shop.site, kind="tools")
     return {
-        name: "/" + address.format(order=order.number, token=kept.token)
+        name: "/"
+        + address.format(order=order.number, token=kept.token, notice=notice.pk, match=notice.matches.get().pk)
         for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
     }
 
