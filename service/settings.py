@@ -86,6 +86,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "service.pages.access.here_for_templates",
+                "service.pages.navigation.navigation_for_templates",
             ],
         },
     }
