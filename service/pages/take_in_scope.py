@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from fleet import lookups
-from fleet.models import Booking, Bow, MeasuringTool, Person, Site
+from fleet.models import Booking, Bow, MeasuringTool, Person, Site, SupplierOrder
 from fleet.vocabulary import Role
 from service.intake import Findings, Problem, Table
 from service.intake.columns import spelled
@@ -80,6 +80,9 @@ def _tests(kind: str, sites: QuerySet[Site]) -> dict[str, Callable[[str], bool]]
         tests["code"] = {_plain(code) for code in codes}.__contains__
     if kind == "bookings":
         references = Booking.objects.exclude(site__in=sites).values_list("reference", flat=True)
+        tests["reference"] = {_plain(reference) for reference in references}.__contains__
+    if kind == "supplier_orders":
+        references = SupplierOrder.objects.exclude(site__in=sites).values_list("reference", flat=True)
         tests["reference"] = {_plain(reference) for reference in references}.__contains__
     return tests
 

@@ -13,8 +13,8 @@ from service.intake import Outcome, Preview, Problem, apply, check, read_table
 SAMPLES = Path(__file__).parents[2] / "templates" / "samples"
 NOW = datetime(2026, 4, 2, 12, 0, tzinfo=UTC)
 ORDER = (
-    "sites", "places", "specs", "people", "tools", "bows", "cords", "references", "stays", "temperatures", "shots",
-    "bookings", "stock",
+    "sites", "places", "specs", "people", "presses", "tools", "bows", "cords", "references", "stays", "temperatures",
+    "shots", "bookings", "stock", "supplier_orders",
 )  # fmt: skip
 
 

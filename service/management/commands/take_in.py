@@ -34,7 +34,7 @@ column key, or without one by their content, the second of two identical lines b
 class Command(BaseCommand):
     """Take a file in, or say what it would do."""
 
-    help = HELP.format(kinds="\n".join(f"  {kind.name:<13} {kind.about}" for kind in KINDS.values()))
+    help = HELP.format(kinds="\n".join(f"  {kind.name:<16} {kind.about}" for kind in KINDS.values()))
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> Any:
         """Keep the lines of the help as they are written."""
