@@ -136,22 +136,28 @@ class FactoryReference(models.Model):
 
 
 class CoefficientSetting(models.Model):
-    """One value of a wear coefficient for the house (no cord spec) or a cord spec; a newer row supersedes it."""
+    """One value of a wear coefficient for the house (no cord spec) or a cord spec; a newer row supersedes it.
+
+    One that was taken back, so that the model's own value is in force again, carries who did it and why.
+    """
 
     name = models.CharField(max_length=40)
     cord_spec = models.ForeignKey(
         CordSpec, on_delete=models.CASCADE, null=True, blank=True, related_name="coefficients"
     )
     value = models.FloatField()
-    unit = models.CharField(max_length=20)
+    unit = models.CharField(max_length=60)
     label = models.CharField(
         max_length=16,
-        choices=[(label, label) for label in ("published", "common practice", "assumed")],
+        choices=[(label, label) for label in ("published", "common practice", "own measurement", "assumed")],
     )
-    source = models.CharField(max_length=200)
+    source = models.CharField(max_length=300)
+    why = models.CharField(max_length=300, blank=True)
     set_at = models.DateTimeField()
     set_by = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, related_name="+")
     superseded_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawn_why = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [

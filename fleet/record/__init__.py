@@ -4,6 +4,7 @@ from fleet.record.arms import measure_arm
 from fleet.record.bookings import cancel_booking, erase_guest_names, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
+from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
@@ -22,7 +23,7 @@ from fleet.record.sites import (
     set_checklist,
     set_skills,
 )
-from fleet.record.specs import ReferenceValue, put_cord_spec, put_spec_sheet, set_coefficient
+from fleet.record.specs import ReferenceValue, put_cord_spec, put_spec_sheet
 from fleet.record.stock import cancel_order, move_stock, put_supplier_order, receive_order
 from fleet.record.usage import add_shots, correct_shots, hand_out, record_turnaround, take_back, withdraw_shots
 from fleet.refusal import Refused
@@ -88,5 +89,6 @@ __all__ = [
     "string_up",
     "take_back",
     "take_to_bench",
+    "withdraw_coefficient",
     "withdraw_shots",
 ]

@@ -1,12 +1,10 @@
-"""Verbs on spec sheets, cord specs and wear coefficients."""
+"""Verbs on spec sheets and cord specs."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from fleet.models import (
-    CoefficientSetting,
     CordSpec,
     FactoryReference,
     Fitting,
@@ -210,50 +208,3 @@ def _put_factory_references(sheet: SpecSheet, references: list[ReferenceValue]) 
             )
             changed[reference.kind] = [before, after]
     return changed
-
-
-@verb
-def set_coefficient(
-    *,
-    by: Person,
-    name: str,
-    value: float,
-    unit: str,
-    label: str,
-    source: str,
-    at: datetime,
-    cord_spec: CordSpec | None = None,
-) -> CoefficientSetting:
-    """Set a wear coefficient for a cord spec (or the house); the former value stays in the history.
-
-    The caller has checked the value against the coefficient's range, which the wear model owns.
-    """
-    current = CoefficientSetting.objects.filter(name=name, cord_spec=cord_spec, superseded_at=None)
-    before = current.first()
-    if before is not None and (before.value, before.label, before.source) == (value, label, source):
-        return before
-    current.update(superseded_at=at)
-    setting = add(
-        CoefficientSetting(
-            name=name,
-            cord_spec=cord_spec,
-            value=value,
-            unit=unit,
-            label=label,
-            source=source,
-            set_at=at,
-            set_by=by,
-        )
-    )
-    audit(
-        by,
-        "set_coefficient",
-        setting,
-        name=name,
-        cord_spec=cord_spec and cord_spec.code,
-        before=before and before.value,
-        after=value,
-    )
-    fittings = Fitting.objects.filter(cord__spec=cord_spec) if cord_spec else Fitting.objects.all()
-    touch(fittings.values_list("bow_id", flat=True))
-    return setting

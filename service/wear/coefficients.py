@@ -19,6 +19,7 @@ class Label(StrEnum):
 
     PUBLISHED = "published"
     COMMON_PRACTICE = "common practice"
+    OWN_MEASUREMENT = "own measurement"
     ASSUMED = "assumed"
 
 
@@ -168,6 +169,15 @@ _TABLE: Final = (
         "settling is seen over 50 to 60 shots, in practice 50 to 200",
         20.0,
         200.0,
+    ),
+    Coefficient(
+        "settle_in_relative_sd",
+        1.0,
+        "1",
+        Label.ASSUMED,
+        "house choice: the assumed settle-in is taken to be wrong by as much again when creep is learned beside it",
+        0.1,
+        3.0,
     ),
     Coefficient("settle_in_shots", 100.0, "shots", Label.COMMON_PRACTICE, _PRACTICE, 20.0, 300.0),
     Coefficient(

@@ -25,6 +25,12 @@ def _spec(shop: Shop) -> Any:
     return personas.cord_spec(shop.owner)
 
 
+def _setting(shop: Shop) -> Any:
+    return record.set_coefficient(
+        by=shop.owner, name="load_exponent", value=9.0, unit="1", label="assumed", source="own", why="trial", at=NOW
+    )
+
+
 def _match(shop: Shop, bow: Bow) -> NoticeMatch:
     record.issue_notice(by=shop.owner, title="t", issued_on=NOW.date(), at=NOW, spec_sheet=bow.spec_sheet)
     return NoticeMatch.objects.get()
@@ -160,7 +166,7 @@ def _acts(me: Person) -> dict[str, Act]:
         "set_bench_hours": lambda s, b: record.set_bench_hours(by=me, person=s.technician, minutes_by_weekday={0: 60}),
         "set_checklist": lambda s, b: record.set_checklist(by=me, site=s.site, bow_kind="recurve", lines=["limbs"]),
         "set_coefficient": lambda s, b: record.set_coefficient(
-            by=me, name="load_exponent", value=9.0, unit="1", label="assumed", source="own", at=NOW
+            by=me, name="load_exponent", value=9.0, unit="1", label="assumed", source="own", why="trial", at=NOW
         ),
         "set_skills": lambda s, b: record.set_skills(by=me, person=s.technician, skills=["press"]),
         "set_up": lambda s, b: record.set_up(by=me, bow=b, since=NOW, draw_length_m=0.7, peak_weight_n=160.0, now=NOW),
@@ -175,6 +181,9 @@ def _acts(me: Person) -> dict[str, Act]:
             record.take_back(by=me, bow=b, at=NOW),
         ),
         "take_to_bench": lambda s, b: record.take_to_bench(by=me, bow=b, order_number="W-1", at=NOW),
+        "withdraw_coefficient": lambda s, b: record.withdraw_coefficient(
+            by=me, setting=_setting(s), why="the scale was off", at=NOW
+        ),
         "withdraw_shots": lambda s, b: record.withdraw_shots(
             by=me, entry=personas.shoot(s, b, 5), why="another bow's", now=NOW
         ),

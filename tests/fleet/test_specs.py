@@ -9,6 +9,7 @@ from fleet.record import ReferenceValue, Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Fibre, MeasurementKind, Position
 from service.timing import geometry
 from service.timing import vocabulary as timing
+from service.wear.coefficients import DEFAULTS
 from service.wear.coefficients import Fibre as WearFibre
 from tests import personas
 from tests.personas import NOW, Shop
@@ -109,6 +110,7 @@ def set_exponent(shop: Shop, value: float, cord_spec: CordSpec | None = None) ->
         unit="1",
         label="assumed",
         source="our own trial",
+        why="the bows shot in the trial",
         at=NOW,
         cord_spec=cord_spec,
     )
@@ -134,6 +136,46 @@ def test_house_and_cord_spec_have_one_current_value_each(shop: Shop) -> None:
         twin.pk = None
         with pytest.raises(IntegrityError), transaction.atomic():
             twin.save(force_insert=True)
+
+
+def test_a_setting_taken_back_leaves_who_did_it_and_why(shop: Shop) -> None:
+    setting = set_exponent(shop, 9.0, personas.cord_spec(shop.owner))
+    with pytest.raises(Refused, match="taken back without a reason"):
+        record.withdraw_coefficient(by=shop.manager, setting=setting, why=" ", at=NOW)
+
+    record.withdraw_coefficient(by=shop.manager, setting=setting, why="the scale was off", at=NOW)
+
+    setting.refresh_from_db()
+    assert (setting.superseded_at, setting.withdrawn_by, setting.withdrawn_why) == (
+        NOW,
+        shop.manager,
+        "the scale was off",
+    )
+    with pytest.raises(Refused, match="not in force since"):
+        record.withdraw_coefficient(by=shop.manager, setting=setting, why="again", at=NOW)
+
+
+def test_a_coefficient_is_not_set_without_a_reason(shop: Shop) -> None:
+    with pytest.raises(Refused, match="without a reason"):
+        record.set_coefficient(
+            by=shop.owner, name="creep_rate", value=0.0004, unit="m/m", label="assumed", source="x", why="", at=NOW
+        )
+    assert not CoefficientSetting.objects.exists()
+
+
+def test_every_coefficient_of_the_model_fits_into_the_register(shop: Shop) -> None:
+    for name, one in DEFAULTS.items():
+        record.set_coefficient(
+            by=shop.owner,
+            name=name,
+            value=one.value,
+            unit=one.unit,
+            label=str(one.label),
+            source=one.source,
+            why="as the model has it",
+            at=NOW,
+        )
+    assert CoefficientSetting.objects.count() == len(DEFAULTS)
 
 
 def test_the_register_speaks_the_calculations_words() -> None:
