@@ -33,7 +33,7 @@ from fleet.ranges import (
     TWISTS_PER_M,
     Range,
 )
-from fleet.record.kernel import add, audit, put, touch, verb
+from fleet.record.kernel import audit, put, touch, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind, CamSystem, Fibre, Position
 
