@@ -5,6 +5,7 @@ from fleet.models.audit import AuditEntry
 from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
 from fleet.models.cords import Cord, CordReset, Fitting
+from fleet.models.desk import HeldTogether, HoldAction, SavedView, ScreenChoice, Theme
 from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
 from fleet.models.incidents import Incident, Notice, NoticeMatch
 from fleet.models.measurements import (
@@ -48,8 +49,10 @@ __all__ = [
     "FactoryReference",
     "Fitting",
     "GuestName",
+    "HeldTogether",
     "Hire",
     "Hold",
+    "HoldAction",
     "Incident",
     "MeasuringTool",
     "Notice",
@@ -65,6 +68,8 @@ __all__ = [
     "Release",
     "ResultMeasurement",
     "Retirement",
+    "SavedView",
+    "ScreenChoice",
     "SetUp",
     "Shots",
     "SignedResult",
@@ -75,6 +80,7 @@ __all__ = [
     "StockMovement",
     "SupplierOrder",
     "TemperatureReading",
+    "Theme",
     "TurnaroundCheck",
     "VehicleParking",
 ]

@@ -54,7 +54,7 @@ class Shown:
 
 @dataclass(frozen=True)
 class Navigation:
-    """What the head offers: the everyday links, every page by group, and the open page where it is not an everyday one."""
+    """What the head offers: the everyday links, all pages by group, and the open page where it is no everyday one."""
 
     everyday: tuple[Shown, ...]
     groups: tuple[tuple[str, tuple[Shown, ...]], ...]
