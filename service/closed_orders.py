@@ -7,7 +7,7 @@ import numpy as np
 
 from fleet.models import Bow, CordReset, SignedResult, SpecSheet
 from fleet.vocabulary import Dimension, dimension_of
-from service.bow_geometry import geometry_of
+from service.bow_geometry import geometry_of_bow
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
 from service.timing.readings import DEFAULT_RESOLUTION_M, Reading
 from service.timing.response import ClosedOrder, LearnedResponse, learn_response
@@ -25,7 +25,7 @@ def learned_response(bow: Bow) -> LearnedResponse:
     """The bow's own response: its geometry with learned arms, and how much a turn shortens each cord."""
     by_bow = closed_orders(bow.spec_sheet)
     mates = [order for other, orders in by_bow.items() if other != bow.pk for order in orders]
-    return learn_response(geometry_of(bow.spec_sheet), by_bow.get(bow.pk, []), mates)
+    return learn_response(geometry_of_bow(bow), by_bow.get(bow.pk, []), mates)
 
 
 def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:

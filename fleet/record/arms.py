@@ -96,7 +96,8 @@ def _check_binary(bow: Bow, end: str, arm: str, value_m: float) -> None:
     measured = BowArm.objects.filter(bow=bow, end=end, arm=other, superseded_at=None).first()
     against = measured.value_m if measured else getattr(bow.spec_sheet, f"{other}_arm_{end}_m")
     if against is None:
-        return
+        # Whatever the other turns out to be, there must be room for it.
+        against = TAKE_UP_ARM.high if arm == Arm.LET_OUT else LET_OUT_ARM.low
     take_up, let_out = (value_m, against) if arm == Arm.TAKE_UP else (against, value_m)
     if let_out >= take_up:
         raise Refused(

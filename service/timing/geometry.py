@@ -244,10 +244,16 @@ def _is_used(cam_system: CamSystem, end: str, name: ArmName) -> bool:
     return cam_system in (CamSystem.BINARY, CamSystem.SINGLE)
 
 
-def cam_arms(measured_m: Mapping[ArmName, float] | None = None) -> CamArms:
-    """A cam with the arms that were measured (m); the defaults stand in for the rest, marked assumed."""
+def cam_arms(measured_m: Mapping[ArmName, float] | None = None, *, let_out_shorter: bool = False) -> CamArms:
+    """A cam with the arms that were measured (m); the defaults stand in for the rest, marked assumed.
+
+    `let_out_shorter` (a binary cam): a default that contradicts the measured one of the two keeps their usual ratio.
+    """
     given = measured_m or {}
-    values = {name: measured(given[name]) if name in given else assumed(DEFAULT_ARMS_M[name]) for name in ArmName}
+    defaults = dict(DEFAULT_ARMS_M)
+    if let_out_shorter:
+        defaults |= _beside(given)
+    values = {name: measured(given[name]) if name in given else assumed(defaults[name]) for name in ArmName}
     return CamArms(
         string=values[ArmName.STRING],
         take_up=values[ArmName.TAKE_UP],
@@ -255,6 +261,17 @@ def cam_arms(measured_m: Mapping[ArmName, float] | None = None) -> CamArms:
         hole_travel=values[ArmName.HOLE_TRAVEL],
         mark_radius=values[ArmName.MARK_RADIUS],
     )
+
+
+def _beside(given: Mapping[ArmName, float]) -> dict[ArmName, float]:
+    """The default take-up or let-out arm (m) beside a measured one of the other, where the usual one cannot be."""
+    take_up, let_out = given.get(ArmName.TAKE_UP), given.get(ArmName.LET_OUT)
+    ratio = DEFAULT_ARMS_M[ArmName.LET_OUT] / DEFAULT_ARMS_M[ArmName.TAKE_UP]
+    if let_out is None and take_up is not None and take_up <= DEFAULT_ARMS_M[ArmName.LET_OUT]:
+        return {ArmName.LET_OUT: take_up * ratio}
+    if take_up is None and let_out is not None and let_out >= DEFAULT_ARMS_M[ArmName.TAKE_UP]:
+        return {ArmName.TAKE_UP: min(let_out / ratio, ARM_RANGES_M[ArmName.TAKE_UP][1])}
+    return {}
 
 
 def bow_geometry(
@@ -267,7 +284,9 @@ def bow_geometry(
     single = cam_system is CamSystem.SINGLE
     if single and upper_measured_m:
         raise ValueError("a single cam has an idler at the upper axle; give arms of the lower cam only")
-    return BowGeometry(cam_system, None if single else cam_arms(upper_measured_m), cam_arms(lower_measured_m), stops)
+    binary = cam_system is CamSystem.BINARY
+    upper = None if single else cam_arms(upper_measured_m, let_out_shorter=binary)
+    return BowGeometry(cam_system, upper, cam_arms(lower_measured_m, let_out_shorter=binary), stops)
 
 
 ASSUMED_BRACE_HEIGHT_RATIO = assumed(DEFAULT_BRACE_HEIGHT_RATIO, ASSUMED_BRACE_HEIGHT_RATIO_RELATIVE_ERROR)

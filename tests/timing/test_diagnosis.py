@@ -283,7 +283,7 @@ def test_significance_shares_the_error_among_the_cords():
     [
         ({ArmName.STRING: 0.9}, "string of 900.0 mm is outside 5 to 150 mm"),
         ({ArmName.HOLE_TRAVEL: 0.0}, "hole travel of 0.0 mm is outside 2 to 100 mm"),
-        ({ArmName.TAKE_UP: 0.010}, "let-out arm of 15.0 mm must be shorter than the take-up"),
+        ({ArmName.TAKE_UP: 0.010, ArmName.LET_OUT: 0.015}, "let-out arm of 15.0 mm must be shorter than the take-up"),
     ],
 )
 def test_impossible_arms_are_refused_with_the_range(arms, words):
