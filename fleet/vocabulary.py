@@ -220,6 +220,13 @@ class ToolKind(TextChoices):
     LOGGER = "logger", _("temperature logger")
 
 
+class WearChoice(TextChoices):
+    """How a site spreads wear when several bows fit a guest."""
+
+    LEVEL = "level", _("level the wear: the least worn bow that fits")
+    OLDEST_FIRST = "oldest_first", _("use up the most worn bow that fits first")
+
+
 class MovementKind(TextChoices):
     """Why stock changed; the on-hand count is the sum of the movements."""
 

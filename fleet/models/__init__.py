@@ -6,6 +6,7 @@ from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
 from fleet.models.cords import Cord, CordReset, Fitting
 from fleet.models.desk import HeldTogether, HoldAction, SavedView, ScreenChoice, Theme
+from fleet.models.feeds import DigestWish, FeedKey
 from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
 from fleet.models.incidents import Incident, Notice, NoticeMatch
 from fleet.models.measurements import (
@@ -46,7 +47,9 @@ __all__ = [
     "CordReset",
     "CordSpec",
     "Deferral",
+    "DigestWish",
     "FactoryReference",
+    "FeedKey",
     "Fitting",
     "GuestName",
     "HeldTogether",

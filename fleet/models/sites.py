@@ -1,11 +1,13 @@
 """Sites, places and the bench: where bows are kept and who can work on them."""
 
+from datetime import time
+
 from django.contrib.auth.models import AbstractUser
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from fleet.vocabulary import Role, Skill, TemperatureSource
+from fleet.vocabulary import Role, Skill, TemperatureSource, WearChoice
 
 
 class Site(models.Model):
@@ -27,6 +29,8 @@ class Site(models.Model):
     undetected_risk_target = models.FloatField(default=0.01)
     guests_shoot_in = models.BooleanField(default=False)
     guest_name_days = models.PositiveSmallIntegerField(default=30)
+    wear_choice = models.CharField(max_length=12, choices=WearChoice.choices, default=WearChoice.LEVEL)
+    bench_opens = models.TimeField(default=time(8))
 
     class Meta:
         ordering = ["name"]
