@@ -6,9 +6,11 @@ from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire,
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
 from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
+from fleet.record.desk import choose_theme, forget_view, save_view
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
 from fleet.record.incidents import report_incident
+from fleet.record.many_holds import Undone, hold_many, undo_hold_many
 from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
 from fleet.record.notices import answer_notice, issue_notice
 from fleet.record.sites import (
@@ -35,6 +37,7 @@ __all__ = [
     "ShotsRow",
     "StayRow",
     "TemperatureRow",
+    "Undone",
     "add_absence",
     "add_many_readings",
     "add_many_shots",
@@ -44,14 +47,17 @@ __all__ = [
     "answer_notice",
     "cancel_booking",
     "cancel_order",
+    "choose_theme",
     "close_day",
     "correct_shots",
     "defer",
     "erase_guest_names",
     "fit_cord",
+    "forget_view",
     "found_book",
     "hand_out",
     "hold",
+    "hold_many",
     "issue_notice",
     "leave_bench",
     "measure_arm",
@@ -79,6 +85,7 @@ __all__ = [
     "report_incident",
     "reset_cord",
     "retire",
+    "save_view",
     "set_bench_hours",
     "set_checklist",
     "set_coefficient",
@@ -89,6 +96,7 @@ __all__ = [
     "string_up",
     "take_back",
     "take_to_bench",
+    "undo_hold_many",
     "withdraw_coefficient",
     "withdraw_shots",
 ]

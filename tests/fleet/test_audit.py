@@ -198,8 +198,24 @@ def _acts_on_arms(me: Person) -> dict[str, Act]:
     }
 
 
+def _held_together(shop: Shop, bow: Bow, by: Person) -> Any:
+    return record.hold_many(by=by, site=shop.site, bows=[bow], detail="lot recall", picked="by hand", at=NOW)
+
+
+def _acts_at_the_desk(me: Person) -> dict[str, Act]:
+    return {
+        "choose_theme": lambda s, b: record.choose_theme(by=me, theme="dark"),
+        "forget_view": lambda s, b: record.forget_view(
+            by=me, view=record.save_view(by=me, page="due", name="Past", query="when=past")
+        ),
+        "hold_many": lambda s, b: _held_together(s, b, me),
+        "save_view": lambda s, b: record.save_view(by=me, page="due", name="Past", query="when=past"),
+        "undo_hold_many": lambda s, b: record.undo_hold_many(by=me, action=_held_together(s, b, s.owner), at=NOW),
+    }
+
+
 def _every_act(me: Person) -> dict[str, Act]:
-    return {**_acts(me), **_acts_on_arms(me)}
+    return {**_acts(me), **_acts_at_the_desk(me), **_acts_on_arms(me)}
 
 
 VERBS = sorted(name for name in record.__all__ if inspect.isfunction(getattr(record, name)))

@@ -1,0 +1,102 @@
+"""Verbs on many bows at once: hold them in one act, and take exactly that act back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from fleet.models import AuditEntry, Bow, HeldTogether, Hold, HoldAction, Person, Release, Retirement, Site
+from fleet.record.kernel import add, audit, plain, touch, verb
+from fleet.refusal import Refused
+from fleet.vocabulary import HoldReason
+
+ROWS_AT_ONCE = 500
+
+
+@dataclass(frozen=True)
+class Undone:
+    """What taking an act back did: bows whose hold it released, and those that stay held by what came meanwhile."""
+
+    released: tuple[str, ...]
+    kept: tuple[str, ...]
+
+
+@verb
+def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picked: str, at: datetime) -> HoldAction:
+    """Hold bows of one site in one act; `picked` says in words how they were chosen.
+
+    A bow that is held already gets this reason as well; a retired one is refused.
+    """
+    if not bows:
+        raise Refused("No bow was chosen: narrow the list to the bows that are to be held.")
+    if not detail.strip():
+        raise Refused("Say in words why these bows are held: whoever releases one must know what to look for.")
+    if strays := [bow.tag for bow in bows if bow.site_id != site.pk]:
+        raise Refused(f"{', '.join(strays[:5])}: not a bow of {site}; hold it from its own site.")
+    ids = {bow.pk for bow in bows}
+    gone = Retirement.objects.filter(bow__site=site).values_list("bow_id", "bow__tag")
+    if retired := sorted(tag for pk, tag in gone if pk in ids):
+        raise Refused(f"{retired[0]} is retired: it goes to no guest, so there is nothing to hold.")
+    action = add(HoldAction(site=site, picked=picked[:300], detail=detail[:200], at=at, by=by))
+    holds = Hold.objects.bulk_create(
+        [Hold(bow=bow, reason=HoldReason.PERSON, detail=detail[:200], since=at, by=by) for bow in bows], ROWS_AT_ONCE
+    )
+    HeldTogether.objects.bulk_create([HeldTogether(action=action, hold=one) for one in holds], ROWS_AT_ONCE)
+    audit(by, "hold_many", action, site=site, picked=picked, detail=detail, bows=len(bows))
+    _audit_each(by, "hold", "hold", holds, action=action.pk, reason=HoldReason.PERSON.value, detail=detail, since=at)
+    touch(bow.pk for bow in bows)
+    return action
+
+
+@verb
+def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
+    """Release exactly what an act held and the bench has not released since.
+
+    A bow that got another reason to be held meanwhile stays held by both: somebody has to look at it. What held a
+    bow before the act goes on holding it.
+    """
+    if action.undone_at is not None:
+        raise Refused(f"This act was taken back at {action.undone_at:%Y-%m-%d %H:%M} UTC already: hold the bows anew.")
+    ours = list(Hold.objects.filter(held_together__action=action, released=None).select_related("bow").order_by("pk"))
+    later = _held_later(ours)
+    ends = [one for one in ours if one.bow_id not in later]
+    note = f"taken back: {action.detail}"[:200]
+    releases = Release.objects.bulk_create(
+        [Release(bow=one.bow, at=at, by=by, note=note) for one in ends], ROWS_AT_ONCE
+    )
+    for one, release in zip(ends, releases, strict=True):
+        one.released = release
+    Hold.objects.bulk_update(ends, ["released"], ROWS_AT_ONCE)
+    action.undone_at, action.undone_by = at, by
+    action.save(update_fields=["undone_at", "undone_by"])
+    kept = tuple(one.bow.tag for one in ours if one.bow_id in later)
+    audit(by, "undo_hold_many", action, released=len(ends), kept=list(kept))
+    _audit_each(by, "release", "release", releases, action=action.pk, note=note)
+    touch(one.bow_id for one in ends)
+    return Undone(tuple(one.bow.tag for one in ends), kept)
+
+
+def _held_later(ours: list[Hold]) -> set[int]:
+    """Bows that something else holds which was entered after our own hold."""
+    first = {one.bow_id: one.pk for one in ours}
+    others = Hold.objects.filter(released=None, pk__gt=min(first.values(), default=0)).values_list("pk", "bow_id")
+    return {bow for pk, bow in others if bow in first and pk > first[bow]}
+
+
+def _audit_each(by: Person, name: str, kind: str, rows: Sequence[Hold | Release], **detail: object) -> None:
+    """The audit row of each bow, so that its own history tells of the act."""
+    told = {key: plain(value) for key, value in detail.items()}
+    AuditEntry.objects.bulk_create(
+        [
+            AuditEntry(
+                at=datetime.now(UTC),
+                person=by,
+                verb=name,
+                subject_kind=kind,
+                subject_id=row.pk,
+                bow=row.bow,
+                detail=told,
+            )
+            for row in rows
+        ],
+        ROWS_AT_ONCE,
+    )
