@@ -13,6 +13,7 @@ from service.cord_lives import life_at
 from service.gather import Gathered, gather
 from service.instants import epoch_s
 from service.models import SpecLife
+from service.wear.arrays import Floats
 from service.wear.coefficients import HOURS_PER_MONTH
 from service.wear.learning import CordLife, History, LifePosterior, LifePrior, Outcome, history_of, learn
 from service.wear.weibull import WeibullLife
@@ -58,56 +59,97 @@ def _row(one: SpecHistory, now: datetime) -> SpecLife:
     )
 
 
+def learn_spec(spec: CordSpec, now: datetime) -> SpecHistory:
+    """Learn one cord spec anew and save what to plan with."""
+    found = histories(now, [spec.pk])[0]
+    SpecLife.objects.filter(cord_spec=spec).delete()
+    _row(found, now).save()
+    return found
+
+
 def histories(now: datetime, specs: Iterable[int] | None = None) -> list[SpecHistory]:
-    """The stories of every cord of each spec (or of some), and the posterior under the spec's stated prior."""
-    rows = gather(None, removed_too=True)
-    stories = _stories(rows, now)
-    chosen = CordSpec.objects.all() if specs is None else CordSpec.objects.filter(pk__in=list(specs))
+    """The stories of every cord of each spec (or of some), and the posterior under the spec's stated prior.
+
+    For some specs only the bows that ever carried them are read.
+    """
+    chosen = None if specs is None else sorted(set(specs))
+    on_bows = None if chosen is None else Fitting.objects.filter(cord__spec__in=chosen).values_list("bow_id", flat=True)
+    rows = gather(None if on_bows is None else set(on_bows), removed_too=True)
+    stories = _stories(rows, now, chosen)
     found = []
-    for spec in chosen:
+    for spec in CordSpec.objects.all() if chosen is None else CordSpec.objects.filter(pk__in=chosen):
         history = history_of(stories[spec.pk])
         prior = LifePrior(beta=rows.coefficients.of(spec.pk)["weibull_shape"].value)
         found.append(SpecHistory(spec, stories[spec.pk], history, learn(history, prior)))
     return found
 
 
-def _stories(rows: Gathered, now: datetime) -> dict[int, list[CordLife]]:
+@dataclass(frozen=True)
+class _Told:
+    """What the register says of a cord by its last fitting; `prior_life`: life used before the book, None: unknown."""
+
+    outcome: Outcome
+    prior_life: float | None
+
+
+def _stories(rows: Gathered, now: datetime, specs: list[int] | None) -> dict[int, list[CordLife]]:
     """Each cord once, by its last fitting; a cord moved between bows is followed through."""
-    last = {fitting.cord_id: i for i, fitting in enumerate(rows.fittings)}
-    ends = np.array([epoch_s(f.removed_at or now) for f in rows.fittings])
-    checks = _last_checks(rows.fittings)
-    good = np.array([max(checks.get(f.pk, -np.inf), epoch_s(f.fitted_at)) for f in rows.fittings])
-    at_end, at_check = life_at(rows, ends), life_at(rows, np.minimum(good, ends))
+    keys, told = rows.keys, _told(specs)
+    is_last = np.append(keys.cord[1:] != keys.cord[:-1], True)[: keys.cord.size]
+    last = [i for i in np.flatnonzero(is_last).tolist() if int(keys.fitting[i]) in told]
+    ends = np.where(np.isnan(keys.removed_s), epoch_s(now), keys.removed_s)
+    good = ends.copy()
+    condemned = [i for i in last if told[int(keys.fitting[i])].outcome is Outcome.CONDEMNED]
+    good[condemned] = np.minimum(_last_seen_good(rows, condemned), ends[condemned])
+    at_end = life_at(rows, ends)
+    at_check = life_at(rows, good) if condemned else at_end
     stories: dict[int, list[CordLife]] = defaultdict(list)
-    for i in last.values():
-        stories[rows.fittings[i].cord.spec_id].append(_story(rows.fittings[i], float(at_end[i]), float(at_check[i])))
+    for i in last:
+        story = _story(told[int(keys.fitting[i])], float(at_end[i]), float(at_check[i]))
+        stories[int(keys.spec[i])].append(story)
     return stories
 
 
-def _story(fitting: Fitting, life_used: float, last_good: float) -> CordLife:
-    cord = fitting.cord
-    entry: float | None = 0.0
-    if cord.prior_use == "unknown":
-        entry = None
-    elif cord.prior_use == "known":
-        months_h = cord.spec.rated_months * HOURS_PER_MONTH
-        entry = min(life_used, cord.prior_shots / cord.spec.rated_shots + cord.prior_tension_h / months_h)
-    return CordLife(OUTCOMES[fitting.removed_why], max(life_used, 0.0), max(min(last_good, life_used), 0.0), entry)
+def _told(specs: list[int] | None) -> dict[int, _Told]:
+    """What is told of each fitting (by id) of these specs' cords; None: of all."""
+    fittings = Fitting.objects.order_by() if specs is None else Fitting.objects.filter(cord__spec__in=specs).order_by()
+    fields = ("prior_shots", "prior_tension_h", "spec__rated_shots", "spec__rated_months")
+    rows = fittings.values_list("pk", "removed_why", "cord__prior_use", *(f"cord__{field}" for field in fields))
+    return {
+        pk: _Told(OUTCOMES[why], _prior_life(prior_use, shots / rated, tension_h / (months * HOURS_PER_MONTH)))
+        for pk, why, prior_use, shots, tension_h, rated, months in rows
+    }
 
 
-def _last_checks(fittings: list[Fitting]) -> dict[int, float]:
-    """The last instant at which a removed cord was seen good: a signed order or a turnaround check found ready."""
-    by_bow: dict[int, list[float]] = defaultdict(list)
-    for bow, at in SignedResult.objects.exclude(released_at=None).values_list("bow_id", "signed_at"):
-        by_bow[bow].append(epoch_s(at))
-    for bow, at in TurnaroundCheck.objects.filter(verdict=Verdict.READY).values_list("bow_id", "at"):
-        by_bow[bow].append(epoch_s(at))
-    found: dict[int, float] = {}
-    for fitting in fittings:
-        end = epoch_s(fitting.removed_at) if fitting.removed_at else np.inf
-        before: list[float] = [at for at in by_bow[fitting.bow_id] if epoch_s(fitting.fitted_at) <= at < end]
-        if before:
-            found[fitting.pk] = max(before)
+def _prior_life(prior_use: str, by_shots: float, by_time: float) -> float | None:
+    if prior_use == "unknown":
+        return None
+    return by_shots + by_time if prior_use == "known" else 0.0
+
+
+def _story(told: _Told, life_used: float, last_good: float) -> CordLife:
+    entry = None if told.prior_life is None else min(max(life_used, 0.0), told.prior_life)
+    return CordLife(told.outcome, max(life_used, 0.0), max(min(last_good, life_used), 0.0), entry)
+
+
+def _last_seen_good(rows: Gathered, condemned: list[int]) -> Floats:
+    """When each of these removed cords was last seen good (epoch s): at a signed order, a check found ready, or new."""
+    keys = rows.keys
+    fitted, removed = keys.fitted_s[condemned], keys.removed_s[condemned]
+    seen: dict[int, list[float]] = defaultdict(list)
+    for checks in (
+        SignedResult.objects.exclude(released_at=None).values_list("bow_id", "signed_at"),
+        TurnaroundCheck.objects.filter(verdict=Verdict.READY).values_list("bow_id", "at"),
+    ):
+        for bow, at in checks.filter(bow__in=set(keys.bow[condemned].tolist())):
+            seen[bow].append(epoch_s(at))
+    moments = {bow: np.sort(np.array(at)) for bow, at in seen.items()}
+    found = fitted.copy()
+    for row, bow in enumerate(keys.bow[condemned].tolist()):
+        if bow in moments:
+            before = int(np.searchsorted(moments[bow], removed[row], side="left"))
+            if before:
+                found[row] = max(found[row], moments[bow][before - 1])
     return found
 
 
