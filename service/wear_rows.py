@@ -5,26 +5,21 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 
-from fleet.models import CordSpec, Site
+from fleet.models import Site
 from fleet.vocabulary import Position
 from service.cord_lives import CordLives
-from service.dates_ahead import Bounds, Stretching
-from service.house import BENCH_WORK, SET_UP_MINUTES
+from service.dates_ahead import Bounds
+from service.drift_ahead import Stretching
 from service.instants import day_of, epoch_s
 from service.learned import lives_in_order
-from service.models import CordWear, NeedKind
+from service.models import CordWear
+from service.replacement_costs import costs_of
 from service.wear.coefficients import Fibre, Label, heat_weight
 from service.wear.due import replacement_date
 from service.wear.inspection import NextInspection, next_inspection
-from service.wear.replacement import ReplacementCosts, ReplacementPoint, replacement_point
+from service.wear.replacement import ReplacementPoint, replacement_point
 from service.wear.weibull import WeibullLife
 
-# A condemned cord costs the rental days until its replacement is on the bow; the house keeps common cords on the
-# shelf, so no more than a week is counted. House choice.
-LONGEST_WAIT_DAYS = 7
-SHORTEST_WAIT_DAYS = 1
-MINUTES_PER_HOUR = 60
-SMALLEST_COST = 0.01
 # What life used, its dates and the stretch of any cord rest on; a bow that was parked in a vehicle adds the cabin's.
 WEAR_COEFFICIENTS = frozenset(
     {
@@ -40,6 +35,8 @@ WEAR_COEFFICIENTS = frozenset(
         "weibull_shape",
     }
 )
+# What a cord's own as-left/as-found pairs take the lead from.
+CREEP_COEFFICIENTS = frozenset({"creep_log_sd", "creep_rate"})
 CABIN_COEFFICIENTS = frozenset({"cabin_boot_factor", "cabin_cap", "cabin_shade_factor"})
 
 
@@ -55,15 +52,6 @@ def points_of(lives: CordLives) -> list[tuple[ReplacementPoint, WeibullLife]]:
             known[spec.pk, site.pk] = replacement_point(life, costs, site.replacement_cap, spec.hard_limit_life)
         found.append((known[spec.pk, site.pk], life))
     return found
-
-
-def costs_of(spec: CordSpec, site: Site, bow_kind: str) -> ReplacementCosts:
-    """A planned change: the cord and its bench time. Condemned in use: that, and the rental days lost meanwhile."""
-    minutes = BENCH_WORK[NeedKind.REPLACEMENT].minutes(bow_kind) + SET_UP_MINUTES
-    labour = float(site.labour_rate_per_hour) * minutes / MINUTES_PER_HOUR
-    planned = max(float(spec.price) + labour, SMALLEST_COST)
-    wait = min(max(spec.lead_days, SHORTEST_WAIT_DAYS), LONGEST_WAIT_DAYS)
-    return ReplacementCosts(planned, planned + wait * float(site.rental_value_per_day), site.currency)
 
 
 def wear_row(
@@ -107,6 +95,9 @@ def wear_row(
         reset_heat_h=float(lives.at_reset.heat_h[i]),
         strain=float(stretch.strain[i]),
         creep_strain_per_day=float(stretch.creep_per_day[i]),
+        creep_per_month=float(lives.creep.per_month[i]),
+        creep_log_sd=float(lives.creep.log_sd[i]),
+        creep_pairs=int(lives.creep.pairs[i]),
         reason=life.reason(str(Position(fitting.position).label)),
         assumed=assumed_names(lives, i),
     )
@@ -119,6 +110,8 @@ def assumed_names(lives: CordLives, i: int) -> list[str]:
     names = {*WEAR_COEFFICIENTS, heat_weight(Fibre(spec.fibre), table).name}
     if np.any(lives.rows.rows.parkings.bow == lives.cords.bow[i]):
         names |= CABIN_COEFFICIENTS
+    if lives.creep.own_leads[i]:
+        names -= CREEP_COEFFICIENTS
     return sorted(name for name in names if table[name].label is Label.ASSUMED)
 
 
