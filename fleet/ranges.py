@@ -57,6 +57,7 @@ LEAD_DAYS = Range("lead time", 0, 365, "days", whole=True)
 PRICE = Range("price", 0, 10_000, "in the site's currency")
 ORDER_QUANTITY = Range("quantity", 1, 100_000, "cords", whole=True)
 STOCK_COUNT = Range("count", 0, 100_000, "cords", whole=True)
+HOUR_OF_DAY = Range("hour", 0, 23, "o'clock", whole=True)
 MINUTES = Range("bench minutes", 0, 1_440, "minutes a day", whole=True)
 
 MEASUREMENTS: dict[str, Range] = {

@@ -1,12 +1,13 @@
 """Every write to the register: one verb per state change, with the acting person and its audit row."""
 
 from fleet.record.arms import measure_arm
-from fleet.record.bookings import cancel_booking, erase_guest_names, put_booking
+from fleet.record.bookings import cancel_booking, erase_guest_names, promise_bow, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
 from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.desk import choose_theme, forget_view, save_view
+from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
 from fleet.record.incidents import report_incident
@@ -45,6 +46,7 @@ __all__ = [
     "add_shots",
     "add_stay",
     "answer_notice",
+    "ask_for_digest",
     "cancel_booking",
     "cancel_order",
     "choose_theme",
@@ -60,11 +62,13 @@ __all__ = [
     "hold_many",
     "issue_notice",
     "leave_bench",
+    "make_feed",
     "measure_arm",
     "move_stock",
     "move_to_place",
     "move_to_site",
     "park_in_vehicle",
+    "promise_bow",
     "put_booking",
     "put_bow",
     "put_cord",
@@ -85,6 +89,7 @@ __all__ = [
     "report_incident",
     "reset_cord",
     "retire",
+    "revoke_feed",
     "save_view",
     "set_bench_hours",
     "set_checklist",
@@ -93,6 +98,7 @@ __all__ = [
     "set_up",
     "sign_release",
     "sign_result",
+    "stop_digest",
     "string_up",
     "take_back",
     "take_to_bench",

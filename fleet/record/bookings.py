@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.models import Booking, GuestName, Person, Site
+from fleet.models import Booking, Bow, GuestName, Person, Retirement, Site
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.record.kernel import audit, put, verb
 from fleet.refusal import Refused
@@ -25,6 +25,7 @@ def put_booking(
     """Add a booking, or change the one with this reference: the very bow, or what the guest needs (SI)."""
     booking = Booking.objects.filter(reference=reference).first() or Booking(reference=reference)
     _check_booking(booking, start, end, values)
+    _check_free(booking, values.get("bow", booking.bow), start, end)
     changed = put(booking, {"site": site, "start": start, "end": end, **values})
     named = bool(guest_name) and _put_guest_name(booking, guest_name)
     if changed or named:
@@ -53,6 +54,44 @@ def _check_booking(booking: Booking, start: datetime, end: datetime, values: dic
         raise Refused(f"{reference}: name the very bow by its tag, or the hand that the guest needs.")
 
 
+def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetime) -> None:
+    """Refuse a bow that another guest has at that time; one may follow on the other's very end."""
+    if bow is None or booking.cancelled_at is not None:
+        return
+    # Two people at two counters promise the same bow: the second one waits here and then reads the first's booking.
+    Bow.objects.select_for_update(of=("self",)).get(pk=bow.pk)
+    others = Booking.objects.filter(bow=bow, cancelled_at=None, start__lt=end, end__gt=start).exclude(pk=booking.pk)
+    other = others.select_related("site").order_by("start").first()
+    if other is not None:
+        zone = ZoneInfo(other.site.time_zone)
+        raise Refused(
+            f"{booking.reference}: {bow.tag} is promised under {other.reference} from "
+            f"{other.start.astimezone(zone):%Y-%m-%d %H:%M} to {other.end.astimezone(zone):%Y-%m-%d %H:%M}: "
+            "pick another bow or another time, or cancel that booking first."
+        )
+
+
+@verb
+def promise_bow(*, by: Person, booking: Booking, bow: Bow | None) -> Booking:
+    """Give a booking its very bow, or (None) let the bow go again where the booking says what the guest needs."""
+    booking = Booking.objects.select_for_update(of=("self",)).get(pk=booking.pk)
+    reference = booking.reference
+    if booking.cancelled_at is not None:
+        raise Refused(f"{reference} was cancelled at {booking.cancelled_at:%Y-%m-%d %H:%M} UTC: enter it anew.")
+    if bow is None and not booking.hand:
+        raise Refused(f"{reference} asks for its very bow and for nothing else: name another bow, or cancel it.")
+    if bow is not None:
+        if bow.site_id != booking.site_id:
+            raise Refused(f"{bow.tag} is at {bow.site}, {reference} is at {booking.site}: pick a bow of that site.")
+        if Retirement.objects.filter(bow=bow).exists():
+            raise Refused(f"{bow.tag} is retired: pick another bow.")
+        _check_free(booking, bow, booking.start, booking.end)
+    changed = put(booking, {"bow": bow})
+    if changed:
+        audit(by, "promise_bow", booking, bow=bow, reference=reference, changed=changed)
+    return booking
+
+
 def _put_guest_name(booking: Booking, guest_name: str) -> bool:
     name = GuestName.objects.filter(booking=booking).first() or GuestName(booking=booking)
     last_day = booking.end.astimezone(ZoneInfo(booking.site.time_zone)).date()
@@ -70,9 +109,13 @@ def cancel_booking(*, by: Person, booking: Booking, at: datetime) -> None:
 
 
 @verb
-def erase_guest_names(*, by: Person, today: date) -> int:
-    """Erase the names of guests whose time is over; returns how many. Only the count goes into the audit."""
-    erased, _ = GuestName.objects.filter(erase_on__lte=today).delete()
+def erase_guest_names(*, by: Person, today: date, site: Site | None = None) -> int:
+    """Erase the names of guests whose time is over, of one site or of all; returns how many.
+
+    Only the count goes into the audit.
+    """
+    over = GuestName.objects.filter(erase_on__lte=today)
+    erased, _ = (over if site is None else over.filter(booking__site=site)).delete()
     if erased:
         audit(by, "erase_guest_names", None, count=erased)
     return erased

@@ -214,8 +214,32 @@ def _acts_at_the_desk(me: Person) -> dict[str, Act]:
     }
 
 
+def _wish(shop: Shop, by: Person) -> Any:
+    return record.ask_for_digest(
+        by=by, site=shop.site, email="m@example.org", time_zone="Europe/Oslo", language="en", hour=6, now=NOW
+    )
+
+
+def _acts_on_feeds_and_mornings(me: Person) -> dict[str, Act]:
+    return {
+        "ask_for_digest": lambda s, b: _wish(s, me),
+        "make_feed": lambda s, b: record.make_feed(by=me, site=s.site, technician=None, now=NOW),
+        "promise_bow": lambda s, b: record.promise_bow(
+            by=me,
+            booking=record.put_booking(
+                by=s.owner, site=s.site, reference="B-2", start=before(-1), end=before(-2), hand="right"
+            ),
+            bow=b,
+        ),
+        "revoke_feed": lambda s, b: record.revoke_feed(
+            by=me, key=record.make_feed(by=me, site=s.site, technician=None, now=NOW)[0], now=NOW
+        ),
+        "stop_digest": lambda s, b: (_wish(s, me), record.stop_digest(by=me, site=s.site)),
+    }
+
+
 def _every_act(me: Person) -> dict[str, Act]:
-    return {**_acts(me), **_acts_at_the_desk(me), **_acts_on_arms(me)}
+    return {**_acts(me), **_acts_on_feeds_and_mornings(me), **_acts_at_the_desk(me), **_acts_on_arms(me)}
 
 
 VERBS = sorted(name for name in record.__all__ if inspect.isfunction(getattr(record, name)))
