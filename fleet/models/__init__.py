@@ -30,7 +30,7 @@ from fleet.models.sites import (
 )
 from fleet.models.specs import CoefficientSetting, CordSpec, FactoryReference, SpecSheet, SpecSheetCord
 from fleet.models.stock import StockMovement, SupplierOrder
-from fleet.models.usage import Hire, Shots, TurnaroundCheck
+from fleet.models.usage import CheckPhoto, Hire, Shots, TurnaroundCheck
 
 __all__ = [
     "Absence",
@@ -40,6 +40,7 @@ __all__ = [
     "Booking",
     "Bow",
     "BowArm",
+    "CheckPhoto",
     "ChecklistItem",
     "ClosedDay",
     "CoefficientSetting",

@@ -30,7 +30,10 @@ class Shots(models.Model):
 
 
 class TurnaroundCheck(models.Model):
-    """The check between two guests; answers and verdict are kept as given."""
+    """The check between two guests; answers and verdict are kept as given, `because` as it was told then.
+
+    `at` is when it was answered by the bow, which may be long before a phone without a line could send it.
+    """
 
     bow = models.ForeignKey(Bow, on_delete=models.PROTECT, related_name="turnarounds")
     at = models.DateTimeField()
@@ -38,7 +41,22 @@ class TurnaroundCheck(models.Model):
     answers = models.JSONField(default=dict)
     measurements = models.JSONField(default=list)
     verdict = models.CharField(max_length=12, choices=Verdict.choices)
+    because = models.JSONField(default=list)
     key = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["bow", "-at"], name="turnaround_bow_latest")]
+
+
+class CheckPhoto(models.Model):
+    """A picture of what a check found; `topic` is the line of the check. Made anew from its pixels: no EXIF, no place."""
+
+    check_made = models.ForeignKey(TurnaroundCheck, on_delete=models.PROTECT, related_name="photos")
+    topic = models.CharField(max_length=20)
+    image = models.ImageField(upload_to="checks/%Y/%m/")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["check_made", "topic"], name="check_photo_once_per_topic")]
 
 
 class Hire(models.Model):
