@@ -116,11 +116,15 @@ def _first_out(drifts: list[TimingDrift]) -> dict[int, TimingFacts]:
 
 
 def drift_told(drift: TimingDrift) -> str:
-    """`upper hole distance leaves 1/16 in about 14 March`, in the site's units."""
+    """`upper hole distance leaves 1/16 in about 2026-03-14 (10 % by .., 90 % by ..)`, in the site's units."""
     system = Units(drift.bow.site.units)
     name, tolerance = label(drift.kind), measured(drift.kind, drift.tolerance_m, system)
-    basis = " (arms assumed)" if drift.rests_on_assumed else ""
+    names = ", ".join(name.replace("_", " ") for name in drift.assumed)
+    basis = f" (assumed: {names})" if names else ""
     now = off_by(drift.kind, drift.change_m, system)
     if drift.leaves_on is None:
-        return f"{name}: now {now} by the estimate, inside {tolerance} for a year{basis}"
-    return f"{name} leaves {tolerance} about {drift.leaves_on}; now {now} by the estimate{basis}"
+        early = f", 10 % by {drift.leaves_from}" if drift.leaves_from else ""
+        return f"{name}: now {now} by the estimate, inside {tolerance} for a year{early}{basis}"
+    late = f"90 % by {drift.leaves_until}" if drift.leaves_until else "90 % beyond a year"
+    bounds = f"10 % by {drift.leaves_from}, {late}"
+    return f"{name} leaves {tolerance} about {drift.leaves_on} ({bounds}); now {now} by the estimate{basis}"

@@ -10,15 +10,16 @@ import numpy as np
 from fleet.models import CordReset, Fitting, ReferenceSet
 from fleet.vocabulary import Origin
 from service.columns import columns, indices_of
+from service.exposures import exposure_of, heat_exposure_of
 from service.fitted import MOST_NAMED, FittingRows
 from service.gather import Gathered, gather
 from service.instants import SECONDS_PER_DAY, epoch_s
+from service.learned_creep import CreepBelief, creep_learned
 from service.use_ahead import mean_shots_per_day
 from service.wear.arrays import Floats, Ints
-from service.wear.exposure import Exposure, exposure, heat_exposure
+from service.wear.exposure import Exposure
 from service.wear.life import LifeShares, life_shares
 from service.wear.rows import CordRows, picked
-from service.wear.vehicle import CabinModel
 
 # Time and heat a day are taken over this many days, or since fitting where that is shorter. House choice.
 RATE_DAYS = 90.0
@@ -39,6 +40,7 @@ class CordLives:
     shots_per_day: Floats
     heat_h_per_day: Floats
     life_per_day: LifeShares
+    creep: CreepBelief
 
     @cached_property
     def fittings(self) -> list[Fitting]:
@@ -52,21 +54,28 @@ def cord_lives(bow_ids: Iterable[int] | None, now: datetime) -> CordLives:
     now_s, cords = epoch_s(now), rows.rows.cords
     fitted = np.flatnonzero(rows.keys.is_fitted).astype(np.int64)
     cord = _numbered(rows.keys.cord)
-    until_now = _exposure(rows, cords, now_s)
+    until_now = exposure_of(rows, cords, now_s)
     reset_s = np.minimum(_resets(rows.keys), now_s)
-    at_reset = _exposure(rows, _until(cords, np.where(np.isnan(cords.removed_s), reset_s, cords.removed_s)), now_s)
+    at_reset = exposure_of(rows, _until(cords, np.where(np.isnan(cords.removed_s), reset_s, cords.removed_s)), now_s)
     return with_rates(
         rows,
         fitted,
         _per_cord(until_now, cord, fitted),
         _per_cord(at_reset, cord, fitted),
         reset_s[fitted],
+        creep_learned(rows, fitted, now),
         now,
     )
 
 
 def with_rates(
-    rows: Gathered, fitted: Ints, total: Exposure, at_reset: Exposure, reset_s: Floats, now: datetime
+    rows: Gathered,
+    fitted: Ints,
+    total: Exposure,
+    at_reset: Exposure,
+    reset_s: Floats,
+    creep: CreepBelief,
+    now: datetime,
 ) -> CordLives:
     """Life used and what it grows by: shots by the bow's learned use, time and heat by the last 90 days."""
     cords, now_s = picked(rows.rows.cords, fitted), epoch_s(now)
@@ -88,6 +97,7 @@ def with_rates(
         shots_per_day=per_day,
         heat_h_per_day=lately.heat_h / days,
         life_per_day=LifeShares(per_day / cords.rated_shots, used.time / days, used.heat / days),
+        creep=creep,
     )
 
 
@@ -101,29 +111,9 @@ def life_at(rows: Gathered, until_s: Floats) -> Floats:
     """Life used of each fitting's cord as of an instant of its own, every earlier fitting of the cord included."""
     cords = rows.rows.cords
     ends = np.where(np.isnan(cords.removed_s), until_s, np.minimum(cords.removed_s, until_s))
-    parts = _exposure(rows, _until(cords, np.maximum(ends, cords.fitted_s)), float(np.max(until_s, initial=0.0)))
+    parts = exposure_of(rows, _until(cords, np.maximum(ends, cords.fitted_s)), float(np.max(until_s, initial=0.0)))
     whole = _per_cord(parts, _numbered(rows.keys.cord), np.arange(cords.bow.size))
     return _life(whole, cords, _shelf_fractions(rows)).total
-
-
-def _exposure(rows: Gathered, cords: CordRows, now_s: float) -> Exposure:
-    fleet = replace(rows.rows, cords=cords)
-    return exposure(fleet, rows.place_heats, now_s, cabin=_cabin(rows), reference_k=_reference_k(rows))
-
-
-def heat_exposure_of(rows: Gathered, cords: CordRows, now_s: float, since_s: float) -> Exposure:
-    """Time and heat while fitted, in a window: no shots, and nothing that a cord brought along when it was fitted."""
-    fleet = replace(rows.rows, cords=cords)
-    return heat_exposure(fleet, rows.place_heats, now_s, since_s, _cabin(rows), _reference_k(rows))
-
-
-def _cabin(rows: Gathered) -> CabinModel:
-    house = rows.coefficients.house
-    return CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
-
-
-def _reference_k(rows: Gathered) -> float:
-    return rows.coefficients.house["reference_temperature"].value
 
 
 def _until(cords: CordRows, ends_s: Floats) -> CordRows:

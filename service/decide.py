@@ -4,6 +4,7 @@
 after one event equals the full rebuild. Everything saved here can be dropped.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
@@ -15,7 +16,8 @@ from fleet.models import Bow, Fitting, Shots, Site
 from fleet.vocabulary import Position
 from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
-from service.dates_ahead import replacement_bounds, stretching, timing_drifts
+from service.dates_ahead import replacement_bounds
+from service.drift_ahead import stretching, timing_drifts
 from service.house import BENCH_WORK
 from service.instants import day_of
 from service.learned import learn_all
@@ -83,12 +85,15 @@ def differences(tolerance: float = 1e-9) -> list[str]:
     found: list[str] = []
     for instant, bow_ids in sorted(by_instant.items()):
         lives = cord_lives(bow_ids, instant)
-        for fitting, computed in zip(lives.fittings, lives.life.total.tolist(), strict=True):
+        computed = zip(lives.fittings, lives.life.total.tolist(), lives.creep.per_month.tolist(), strict=True)
+        for fitting, life_used, creep in computed:
             there = saved.pop(fitting.pk, None)
             if there is None or there.as_of != instant:
                 found.append(f"{_named(fitting)}: not computed together with the other cords of its bow")
-            elif abs(there.life_used - computed) > tolerance:
-                found.append(f"{_named(fitting)}: saved {there.life_used!r}, computed {computed!r}")
+            elif abs(there.life_used - life_used) > tolerance:
+                found.append(f"{_named(fitting)}: saved {there.life_used!r}, computed {life_used!r}")
+            elif not math.isclose(there.creep_per_month, creep, rel_tol=tolerance):
+                found.append(f"{_named(fitting)}: creep saved {there.creep_per_month!r}, computed {creep!r}")
     unknown = Fitting.objects.filter(removed_at=None, wear=None).exclude(bow__in=waiting).select_related("bow")
     found += [f"{_named(fitting)}: never computed" for fitting in unknown]
     return found + [f"{_named(wear.fitting)}: saved, but no longer fitted" for wear in saved.values()]

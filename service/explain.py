@@ -1,5 +1,6 @@
 """Why this date: the chain from a cord's events to its dates, with numbers and sources, as a readable account."""
 
+import math
 from dataclasses import dataclass
 
 from django.db.models import Count, Max, Min, Sum
@@ -25,6 +26,7 @@ USED_COEFFICIENTS = (
     "creep_rate",
     "creep_log_sd",
 )
+NINETY_PERCENT = 1.6449  # standard normal, 95 % point
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -160,13 +162,28 @@ def _dates(wear: CordWear) -> Paragraph:
     )
 
 
+def told_creep(wear: CordWear) -> str:
+    """The cord's creep rate with its 90 % interval, and whether it was learned from this cord or is the coefficient."""
+    own = coefficients().of(wear.fitting.cord.spec_id)
+    before, reach = own["creep_rate"].value, math.exp(NINETY_PERCENT * wear.creep_log_sd)
+    rate = (
+        f"creep {wear.creep_per_month * 100:.4f} % a month at 23 °C "
+        f"(90 %: {wear.creep_per_month / reach * 100:.4f} to {wear.creep_per_month * reach * 100:.4f})"
+    )
+    if not wear.creep_pairs:
+        return rate.replace("at 23 °C", "at 23 °C by the coefficient") + ": no as left and as found of this cord yet"
+    pairs = f"{wear.creep_pairs} pair{'' if wear.creep_pairs == 1 else 's'} of as left and as found"
+    return f"{rate}, learned from {pairs}; the coefficient says {before * 100:.4f} %"
+
+
 def _timing(wear: CordWear) -> Paragraph:
     fitting = wear.fitting
     system = Units(fitting.bow.site.units)
     stretch = measured("axle_to_axle", wear.strain * fitting.cord.spec.length_m, system)
     lines = [
         f"stretched {wear.strain * 100:.4f} % ({stretch}) since the reset on {wear.reset_at:%Y-%m-%d}; creep adds "
-        f"{wear.creep_strain_per_day * 100:.6f} % a day"
+        f"{wear.creep_strain_per_day * 100:.6f} % a day",
+        told_creep(wear),
     ]
     drifts = fitting.bow.drifts.select_related("bow__site")
     lines += [drift_told(drift) for drift in drifts]

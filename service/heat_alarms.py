@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from service.cord_lives import heat_exposure_of
+from service.exposures import heat_exposure_of
 from service.gather import coefficients, gather
 from service.instants import epoch_s
 from service.models import CordWear

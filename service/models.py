@@ -64,6 +64,11 @@ class CordWear(models.Model):
     reset_heat_h = models.FloatField()
     strain = models.FloatField()
     creep_strain_per_day = models.FloatField()
+    # Learned for this cord: median strain a month at the reference temperature for a heat weight of 1, the spread of
+    # its logarithm, and the pairs of measurements that it rests on.
+    creep_per_month = models.FloatField()
+    creep_log_sd = models.FloatField()
+    creep_pairs = models.PositiveSmallIntegerField()
     reason = models.CharField(max_length=200)
     assumed = models.JSONField(default=list)
 
@@ -97,7 +102,10 @@ class CordWear(models.Model):
 
 
 class TimingDrift(models.Model):
-    """Derived: the predicted change (m) of one reference measurement since the reset, and when it leaves tolerance."""
+    """Derived: the predicted change (m) of one reference measurement since the reset, and when it leaves tolerance.
+
+    `assumed` names what it rests on that nobody measured, published or learned: arms, coefficients.
+    """
 
     bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="drifts")
     kind = models.CharField(max_length=24, choices=MeasurementKind.choices)
@@ -106,7 +114,7 @@ class TimingDrift(models.Model):
     leaves_from = models.DateField(null=True)
     leaves_on = models.DateField(null=True)
     leaves_until = models.DateField(null=True)
-    rests_on_assumed = models.BooleanField()
+    assumed = models.JSONField(default=list)
 
     class Meta:
         ordering = ["leaves_on", "kind"]

@@ -9,10 +9,12 @@ from datetime import datetime
 
 import numpy as np
 
-from fleet.models import Fitting, Shots
-from service.cord_lives import RATE_DAYS, CordLives, heat_exposure_of, with_rates
+from fleet.models import Fitting, Shots, SignedResult
+from service.cord_lives import RATE_DAYS, CordLives, with_rates
+from service.exposures import heat_exposure_of
 from service.gather import Gathered, Since, gather, shot_rows_of
 from service.instants import SECONDS_PER_DAY, epoch_s
+from service.learned_creep import CreepBelief, prior_creep
 from service.models import CordWear
 from service.wear.arrays import Floats
 from service.wear.exposure import Exposure
@@ -37,6 +39,8 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
         # A cord that came back to this bow: the entry may belong to the first time that it was on it.
         return None
     wears = [by_fitting[pk] for pk in rows.keys.fitting.tolist()]
+    if _teaches_creep(bow_id, [*added, *struck], wears[0].as_of):
+        return None
     cords = rows.rows.cords
     resets = np.array([epoch_s(wear.reset_at) for wear in wears])
     # A clock that runs a little fast may have dated a fitting or a reset after that computation: it was cut off there.
@@ -55,7 +59,26 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
     # Entries before a reset count for what the cord had then.
     reset_shots = _column(wears, "reset_shots") + _before_reset(rows, cords, added, struck, resets)
     at_reset = Exposure(reset_shots, total.tension_h, total.shelf_h, _column(wears, "reset_heat_h"), heat.heat_h)
-    return with_rates(rows, np.arange(len(wears)), total, at_reset, resets, now)
+    return with_rates(rows, np.arange(len(wears)), total, at_reset, resets, _creep(rows, wears), now)
+
+
+def _teaches_creep(bow_id: int, entries: list[Shots], then: datetime) -> bool:
+    """Whether what the bench signed was dated after the last computation, or an entry began before it.
+
+    Such an entry may have settled a cord whose creep was learned from the change that the bench found.
+    """
+    last = SignedResult.objects.filter(bow=bow_id).order_by("-signed_at").values_list("signed_at", flat=True).first()
+    return last is not None and (last > then or any(entry.start < last for entry in entries))
+
+
+def _creep(rows: Gathered, wears: list[CordWear]) -> CreepBelief:
+    """What was learned of the cords' creep stands: no signed result came with an entry of shots."""
+    prior = prior_creep(rows, np.arange(len(wears)))
+    pairs = np.array([wear.creep_pairs for wear in wears], dtype=np.int64)
+    per_month = np.where(pairs > 0, _column(wears, "creep_per_month"), prior.per_month)
+    return CreepBelief(
+        per_month, np.where(pairs > 0, _column(wears, "creep_log_sd"), prior.log_sd), prior.prior_log_sd, pairs
+    )
 
 
 def _column(wears: list[CordWear], name: str) -> Floats:

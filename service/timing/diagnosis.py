@@ -112,6 +112,15 @@ def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
     )
 
 
+def believed_stretch(geometry: Geometry, readings: Sequence[Reading]) -> dict[Position, tuple[float, float]]:
+    """Stretch and standard error (m) of each cord that the readings determine; none while a reading is doubtful."""
+    _, found, suspicions = _weighed(geometry, readings)
+    if suspicions or found.consistent_p < DISAGREE_P:
+        return {}
+    cords = zip(geometry.positions, found.stretch_m, found.standard_error_m, found.estimable, strict=True)
+    return {position: (float(stretch), float(error)) for position, stretch, error, ok in cords if ok}
+
+
 def _weighed(geometry: Geometry, readings: Sequence[Reading]) -> tuple[ReadingModel, Estimate, tuple[Suspicion, ...]]:
     """The estimate from the readings that can be believed, and those that cannot."""
     whole = reading_model(geometry, readings)

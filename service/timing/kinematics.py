@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,6 +100,19 @@ def drift_matrix(geometry: Geometry) -> DriftMatrix:
     kinds, per_movement = measurement_matrix(geometry)
     per_stretch = np.asarray(np.linalg.solve(stretch_matrix(geometry).T, per_movement.T).T, dtype=np.float64)
     return DriftMatrix(kinds, geometry.positions, per_stretch)
+
+
+def kinds_on_assumed(geometry: Geometry) -> frozenset[MeasurementKind]:
+    """The measurements whose prediction would change if an assumed value of the geometry were another."""
+    response = drift_matrix(geometry)
+    values = geometry.parameters()
+    found: set[MeasurementKind] = set()
+    for name in geometry.assumed_names():
+        known = values[name]
+        other = geometry.with_parameters({name: replace(known, value=known.value * (1.0 + 1e-3))})
+        moved = np.any(np.abs(drift_matrix(other).matrix - response.matrix) > 1e-9, axis=1)
+        found |= {kind for kind, moves in zip(response.kinds, moved, strict=True) if moves}
+    return frozenset(found)
 
 
 def drift(geometry: Geometry, stretch_by_position_m: Mapping[Position, float]) -> dict[MeasurementKind, float]:
