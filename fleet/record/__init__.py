@@ -28,7 +28,15 @@ from fleet.record.sites import (
 )
 from fleet.record.specs import ReferenceValue, put_cord_spec, put_spec_sheet
 from fleet.record.stock import cancel_order, move_stock, put_supplier_order, receive_order
-from fleet.record.usage import add_shots, correct_shots, hand_out, record_turnaround, take_back, withdraw_shots
+from fleet.record.usage import (
+    add_shots,
+    correct_shots,
+    hand_out,
+    keep_check_photo,
+    record_turnaround,
+    take_back,
+    withdraw_shots,
+)
 from fleet.refusal import Refused
 
 __all__ = [
@@ -61,6 +69,7 @@ __all__ = [
     "hold",
     "hold_many",
     "issue_notice",
+    "keep_check_photo",
     "leave_bench",
     "make_feed",
     "measure_arm",

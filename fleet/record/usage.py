@@ -1,10 +1,13 @@
 """Verbs on use: shots and their corrections, turnaround checks, hires."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.core.files.base import File
+
 from fleet import lookups
-from fleet.models import Booking, Bow, Hire, Person, Shots, TurnaroundCheck
+from fleet.models import Booking, Bow, CheckPhoto, Hire, Person, Shots, TurnaroundCheck
 from fleet.ranges import SHOTS, SHOTS_UNCERTAINTY
 from fleet.record.holds import hold
 from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, touch_shots, verb
@@ -132,8 +135,13 @@ def record_turnaround(
     verdict: str,
     key: str,
     hold_because: str = "",
+    because: Sequence[str] = (),
+    held_already: bool = False,
 ) -> TurnaroundCheck:
-    """Keep a check between two guests as given; a verdict other than ready holds the bow."""
+    """Keep a check between two guests as given; a verdict other than ready holds the bow.
+
+    `held_already`: all that speaks against the bow is in the book as holds or needs of its own, so none is added.
+    """
     existing = TurnaroundCheck.objects.filter(key=key).first()
     if existing is not None:
         same_entry(key, {"bow": (existing.bow, bow), "verdict": (existing.verdict, verdict)})
@@ -141,13 +149,35 @@ def record_turnaround(
     if verdict not in Verdict.values:
         raise Refused(f"verdict {verdict!r} is not one of {', '.join(Verdict.values)}.")
     check = add(
-        TurnaroundCheck(bow=bow, at=at, by=by, answers=answers, measurements=measurements, verdict=verdict, key=key)
+        TurnaroundCheck(
+            bow=bow,
+            at=at,
+            by=by,
+            answers=answers,
+            measurements=measurements,
+            verdict=verdict,
+            because=list(because),
+            key=key,
+        )
     )
     audit(by, "record_turnaround", check, bow=bow, verdict=verdict)
-    if verdict != Verdict.READY:
+    if verdict != Verdict.READY and not held_already:
         hold(by=by, bow=bow, reason=HoldReason.TURNAROUND, detail=hold_because or str(Verdict(verdict).label), since=at)
     touch([bow.pk])
     return check
+
+
+@verb
+def keep_check_photo(*, by: Person, check: TurnaroundCheck, topic: str, image: "File[bytes]") -> CheckPhoto:
+    """Keep a picture of what a check found; the same topic again is the same picture."""
+    existing = CheckPhoto.objects.filter(check_made=check, topic=topic).first()
+    if existing is not None:
+        return existing
+    photo = CheckPhoto(check_made=check, topic=topic)
+    photo.image.save(image.name or "photo.jpg", image, save=False)
+    add(photo)
+    audit(by, "keep_check_photo", photo, bow=check.bow, topic=topic)
+    return photo
 
 
 @verb

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from fleet import lookups, record
@@ -47,6 +48,13 @@ def _booking(shop: Shop, by: Person) -> Any:
     return record.put_booking(
         by=by, site=shop.site, reference="B-1", start=before(-1), end=before(-2), hand="left", guest_name="Ada"
     )
+
+
+def _photo(shop: Shop, bow: Bow, by: Person) -> Any:
+    check = record.record_turnaround(
+        by=shop.counter, bow=bow, at=NOW, answers={}, measurements=[], verdict="hold", key="photo"
+    )
+    return record.keep_check_photo(by=by, check=check, topic="limbs", image=ContentFile(b"pixels", "limbs.jpg"))
 
 
 def _result(shop: Shop, bow: Bow, by: Person) -> Any:
@@ -238,8 +246,18 @@ def _acts_on_feeds_and_mornings(me: Person) -> dict[str, Act]:
     }
 
 
+def _acts_between_guests(me: Person) -> dict[str, Act]:
+    return {"keep_check_photo": lambda s, b: _photo(s, b, me)}
+
+
 def _every_act(me: Person) -> dict[str, Act]:
-    return {**_acts(me), **_acts_on_feeds_and_mornings(me), **_acts_at_the_desk(me), **_acts_on_arms(me)}
+    return {
+        **_acts_between_guests(me),
+        **_acts(me),
+        **_acts_on_feeds_and_mornings(me),
+        **_acts_at_the_desk(me),
+        **_acts_on_arms(me),
+    }
 
 
 VERBS = sorted(name for name in record.__all__ if inspect.isfunction(getattr(record, name)))
