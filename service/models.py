@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Bow, CordSpec, Fitting, MeasuringTool, Person, ReferenceSet, Site
+from fleet.models import Bow, CordSpec, DigestWish, Fitting, MeasuringTool, Person, ReferenceSet, Site
 from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
 from service.wear.life import LifeUsed, printed_shares
 
@@ -310,3 +310,41 @@ class OrderCord(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["order", "position"], name="order_cord_once")]
+
+
+class NightlyRun(models.Model):
+    """One site's night: its wear and needs computed, its plan drafted. `night` is the site's own date.
+
+    `ended_at` is empty while it runs, and for good where the program was killed. `error` is empty when all went well.
+    """
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="nights")
+    night = models.DateField()
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    names_erased = models.PositiveIntegerField(default=0)
+    error = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-night", "site"]
+        constraints = [models.UniqueConstraint(fields=["site", "night"], name="nightly_run_once")]
+
+
+class DigestSent(models.Model):
+    """The morning's mail of one wish on one day of its person; the row is there before the mail leaves.
+
+    `sent_at` is empty while it is on its way: a program killed at that moment may have sent it, so it is not sent
+    again. `error` says why the last try failed; then it is tried again.
+    """
+
+    wish = models.ForeignKey(DigestWish, on_delete=models.CASCADE, related_name="sent")
+    day = models.DateField()
+    tried_at = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=1)
+    error = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["-day"]
+        constraints = [models.UniqueConstraint(fields=["wish", "day"], name="digest_sent_once")]
