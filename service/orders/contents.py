@@ -23,7 +23,7 @@ def freeze(bow: Bow, needs: list[Need], reference_set: ReferenceSet | None, now:
         CordWear.objects.filter(fitting__bow=bow).select_related("fitting__cord__spec").order_by("fitting__position")
     )
     kinds = [need.kind for need in needs]
-    incident = bow.incidents.filter(hold__released=None).order_by("-happened_at").first()
+    incidents = set(bow.incidents.filter(hold__released=None).values_list("kind", flat=True))
     return {
         "bow": _bow(bow, now),
         "reasons": [{"kind": need.kind, "why": need.reason} for need in needs],
@@ -31,7 +31,7 @@ def freeze(bow: Bow, needs: list[Need], reference_set: ReferenceSet | None, now:
         "reference": _reference(reference_set, bow.site.time_zone),
         "measurements": _measurements(reference_set),
         "cords": [_cord(wear, NeedKind.REPLACEMENT in kinds, reference_set, bow.site.time_zone) for wear in wears],
-        "steps": steps_for(bow, kinds, reference_set, incident.kind if incident else "", system),
+        "steps": steps_for(bow, kinds, reference_set, incidents, system),
         "parts": _parts(needs),
         "assumed": _assumed(bow, wears),
         "second_person": any(kind in CRITICAL_NEEDS for kind in kinds),

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from fleet.models import Bow, ReferenceSet
 from fleet.vocabulary import BowKind, IncidentKind, MeasurementKind
+from service.closed_orders import learned_response, peak_weight_per_turn
 from service.models import NeedKind
 from service.orders.wording import told
 from service.timing.correction import order_of_correction
@@ -12,6 +13,7 @@ from service.timing.tolerance import Reference
 from service.timing.vocabulary import BowKind as TimingBowKind
 from service.timing.vocabulary import CamSystem, Position
 from service.timing.vocabulary import MeasurementKind as TimingKind
+from service.twisted_cords import cords_of
 from service.units import Units
 
 CASES: dict[str, Case] = {
@@ -48,23 +50,30 @@ FINDING_RULE = (
 
 
 def steps_for(
-    bow: Bow, kinds: Iterable[str], reference_set: ReferenceSet | None, incident: str, system: Units
+    bow: Bow, kinds: Iterable[str], reference_set: ReferenceSet | None, incidents: Iterable[str], system: Units
 ) -> list[str]:
-    """The steps as sentences in the site's units; only those that the order's needs call for."""
+    """The steps as sentences in the site's units; only those that the order's needs and open incidents call for."""
     wanted = set(kinds)
     steps = [*LOOK_OVER[bow.spec_sheet.bow_kind], FINDING_RULE]
     cases = {CASES[kind] for kind in wanted if kind in CASES}
     if not cases:
         return steps
-    if incident == IncidentKind.BENT_STOP and bow.spec_sheet.bow_kind == BowKind.COMPOUND:
+    if IncidentKind.BENT_STOP in incidents and bow.spec_sheet.bow_kind == BowKind.COMPOUND:
         cases.add(Case.STOP_CHANGED)
+    return steps + [told(step.phrase, system) for step in order_of_correction(_job(bow, cases, reference_set))]
+
+
+def _job(bow: Bow, cases: set[Case], reference_set: ReferenceSet | None) -> Job:
     system_of_cams = CamSystem(bow.spec_sheet.cam_system) if bow.spec_sheet.cam_system else None
     twists = _reference_twists(reference_set)
-    job = Job(
+    references = references_of(reference_set)
+    per_turn = peak_weight_per_turn(bow)
+    return Job(
         bow_kind=TimingBowKind(bow.spec_sheet.bow_kind),
         cases=frozenset(cases),
-        references=references_of(reference_set),
+        references=references,
         cam_system=system_of_cams,
+        cords=[] if Case.SET_REPLACED in cases else cords_of(bow, learned_response(bow)),
         new_cords=[
             NewCordTwists(Position(position), turns) for position, turns in twists.items() if Case.SET_REPLACED in cases
         ],
@@ -73,8 +82,9 @@ def steps_for(
             for one in bow.spec_sheet.cords.select_related("cord_spec")
             if one.cord_spec.yoke_legs
         ),
+        peak_weight_per_turn_n=per_turn.value if per_turn else None,
+        has_peep=any(one.kind is TimingKind.PEEP_HEIGHT for one in references),
     )
-    return steps + [told(step.phrase, system) for step in order_of_correction(job)]
 
 
 def references_of(reference_set: ReferenceSet | None) -> list[Reference]:

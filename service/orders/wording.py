@@ -13,6 +13,13 @@ DIMENSIONS: dict[str, Dimension] = {
     StoredDimension.TURNS: Dimension.TURNS,
 }
 
+TOLERANCE_DIMENSIONS: dict[QuantityKind, Dimension] = {
+    QuantityKind.LENGTH_M: Dimension.LENGTH,
+    QuantityKind.FORCE_N: Dimension.FORCE,
+    QuantityKind.PERCENT: Dimension.SHARE,
+    QuantityKind.TURNS: Dimension.TURNS,
+}
+
 
 def shown_dimension(kind: str) -> Dimension:
     """The dimension in which a measurement kind is shown."""
@@ -43,6 +50,8 @@ def told(phrase: Phrase, system: Units) -> str:
 def _part(part: str | Quantity, system: Units) -> str:
     if isinstance(part, str):
         return part
+    if part.is_tolerance:
+        return units.format_tolerance(part.value, TOLERANCE_DIMENSIONS[part.kind], system)
     if part.kind is QuantityKind.LENGTH_M:
         return units.format_length(part.value, system)
     if part.kind is QuantityKind.FORCE_N:

@@ -71,7 +71,7 @@ def _draw_sheet(canvas: Canvas, frame: Frame, sheet: WorkOrderSheet, printed_at:
     name = _("Order %(number)s") % {"number": sheet.number}
     about = " · ".join((_("Bow %(tag)s") % {"tag": sheet.bow.tag}, sheet.site))
     _bookmark(canvas, f"{name}, {sheet.bow.tag}", f"order {sheet.number}")
-    _draw_pages(canvas, frame, head, pages, (name, about), printed_at)
+    _draw_pages(canvas, frame, head, pages, (name, about), printed_at, sheet.bow_kind)
 
 
 def _sheet_pages(sheet: WorkOrderSheet, frame: Frame, head: float) -> list[list[Strip]]:
@@ -102,6 +102,7 @@ def _draw_pages(
     pages: Sequence[Sequence[Strip]],
     named: tuple[str, str],
     printed_at: datetime,
+    bow_kind: str = "",
 ) -> None:
     name, about = named
     printed = _("%(about)s · printed %(when)s") % {
@@ -112,7 +113,7 @@ def _draw_pages(
         if number == 1:
             draw_down(canvas, (head, *strips), frame.top)
         else:
-            running_head(canvas, frame, _("%(name)s, continued") % {"name": name}, about)
+            running_head(canvas, frame, _("%(name)s, continued") % {"name": name}, about, bow_kind)
             draw_down(canvas, strips, frame.top - RUNNING_HEAD)
         page = _("%(name)s · page %(number)d of %(count)d") % {
             "name": name,

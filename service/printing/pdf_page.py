@@ -112,12 +112,12 @@ def box(canvas: Canvas, x: float, y: float, width: float, height: float, weight:
     canvas.rect(x, y, width, height)
 
 
-def caution_box(width: float, density: Density, warnings: Sequence[str] = ()) -> Strip:
-    """The standing cautions in two columns, under this order's own warnings across the full width."""
+def caution_box(width: float, density: Density, warnings: Sequence[str] = (), bow_kind: str = "") -> Strip:
+    """The standing cautions of a bow kind in two columns, under this order's own warnings across the full width."""
     size = density.small + 0.4
     inner, column = width - 20.0, (width - 32.0) / 2
     own = [wrap(warning, BOLD, size + 1, inner) for warning in warnings]
-    standing = [wrap(text, REGULAR, size, column - 8) for text in cautions()]
+    standing = [wrap(text, REGULAR, size, column - 8) for text in cautions(bow_kind)]
     columns = (standing[0::3], standing[1:3])  # the long first with the short last: even columns
     gap = 2.0
     own_height = sum(height_of(lines, size + 1) + gap for lines in own)
@@ -140,13 +140,13 @@ def caution_box(width: float, density: Density, warnings: Sequence[str] = ()) ->
     return Strip(height, draw)
 
 
-def running_head(canvas: Canvas, frame: Frame, left: str, right: str) -> None:
+def running_head(canvas: Canvas, frame: Frame, left: str, right: str, bow_kind: str = "") -> None:
     """The head of a continued sheet, with the cautions in short: it may be read without its first page."""
     baseline = frame.top - 12
     write(canvas, LEFT, baseline, printable(left), font=BOLD, size=11)
     write_right(canvas, LEFT + frame.width, baseline, printable(right), size=9)
     line_across(canvas, frame.top - 18, frame.width, THIN)
-    short = printable(cautions_in_short())
+    short = printable(cautions_in_short(bow_kind))
     write_fitting(canvas, LEFT, frame.top - 29, short, frame.width, font=BOLD, size=8.5)
 
 

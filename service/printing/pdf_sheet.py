@@ -45,7 +45,7 @@ def sheet_strips(sheet: WorkOrderSheet, width: float, density: Density) -> list[
     return [
         *_why_strips(sheet, width, density),
         blank(density.gap * 0.6),
-        caution_box(width, density, sheet.warnings),
+        caution_box(width, density, sheet.warnings, sheet.bow_kind),
         *measurement_strips(sheet, width, density),
         *cord_strips(sheet, width, density),
         *assumed_strips(sheet, width, density),

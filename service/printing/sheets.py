@@ -121,6 +121,17 @@ class PartLine:
 
 
 @dataclass(frozen=True)
+class TimingNote:
+    """What the as-found readings say: sentences, twists to start from, and per measurement how it was found and what
+    it should read once the twists are in. All finished words."""
+
+    says: tuple[str, ...]
+    twists: tuple[str, ...]
+    expected: tuple[tuple[str, str, str], ...]
+    rests_on: str
+
+
+@dataclass(frozen=True)
 class WorkOrderSheet:
     """Everything on the bench sheet of one work order."""
 
@@ -143,6 +154,9 @@ class WorkOrderSheet:
     assumed: tuple[str, ...]
     second_person: str
     url: str
+    # What the cautions go by; empty: those of any bow.
+    bow_kind: str = ""
+    diagnosis: "TimingNote | None" = None
 
     def __post_init__(self) -> None:
         if not self.number.strip():

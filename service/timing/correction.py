@@ -1,7 +1,7 @@
 """The order of correction: the technician's order of work, only the steps that this job needs.
 
 Common practice, no source. Every step is a phrase with this bow's numbers in SI; the printing layer chooses the
-units. The cautions of `cautions.py` go with it wherever it is read.
+units and puts the standing cautions beside it.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from service.timing.job import (
     cords_steps,
     read_as_found,
     settle_in_steps,
+    twist_if_outside,
     within,
 )
 from service.timing.phrases import Phrase, Quantity, QuantityKind, listed
@@ -41,6 +42,8 @@ def _compound_steps(job: Job) -> list[Step]:
         steps += cords_steps(job)
         steps += _yoke_steps(job)
         steps.append(Step(StepKey.LET_UP, ("see every cord in its track, then let the bow up with the press",)))
+    if job.has(Case.AFTER_SETTLE_IN):
+        steps += twist_if_outside(job)
     if job.has(Case.TIMING, Case.SET_REPLACED, Case.AFTER_SETTLE_IN):
         steps += _bring_cams_back(job)
     steps += _stop_steps(job)
@@ -133,7 +136,7 @@ def _peak_weight_steps(job: Job) -> list[Step]:
     turn: Phrase = ("; if it is off, turn both limb bolts alike, within the maker's turns",)
     if job.peak_weight_per_turn_n is not None:
         per_turn = Quantity(job.peak_weight_per_turn_n, QuantityKind.FORCE_N)
-        turn = (*turn, " (this bow, learned from its orders: ", per_turn, " per turn out)")
+        turn = (*turn, " (learned from closed orders: ", per_turn, " per turn out)")
     check = steps[0]
     return [Step(check.key, (*check.phrase, *turn), check.kinds)]
 
@@ -166,6 +169,8 @@ def _string_bow_steps(job: Job) -> list[Step]:
         steps.append(Step(StepKey.RELAX, ("unstring the bow with a stringer",)))
         steps += cords_steps(job)
         steps.append(Step(StepKey.LET_UP, ("string it with the stringer; see both loops in their grooves",)))
+    elif job.has(Case.AFTER_SETTLE_IN):
+        steps += twist_if_outside(job)
     steps += bring_to(job, StepKey.BRACE_HEIGHT, MeasurementKind.BRACE_HEIGHT, "bring back the")
     steps += bring_to(job, StepKey.TILLER, MeasurementKind.TILLER, "check")
     if job.has(Case.SET_REPLACED):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from service.timing.directions import Direction, expected_directions
 from service.timing.geometry import Geometry
 from service.timing.kinematics import drift
-from service.timing.twists import TwistProposal
+from service.timing.twists import TwistAdvice, TwistProposal
 from service.timing.vocabulary import MeasurementKind, Position
 
 
@@ -28,7 +28,7 @@ def expected_after(
 ) -> dict[MeasurementKind, ExpectedReading]:
     """What each reading as found should become. The kinematics' kinds get a number; draw length, weights, brace
     height and tiller the expected direction; a kind that twists do not move is left out."""
-    stretch: dict[Position, float] = {proposal.position: -proposal.expected_shortening_m for proposal in proposals}
+    stretch: dict[Position, float] = {proposal.position: -_shortening_m(proposal) for proposal in proposals}
     changes = drift(geometry, stretch)
     directions = expected_directions(geometry, stretch)
     assumed = bool(geometry.assumed_names())
@@ -41,3 +41,10 @@ def expected_after(
         elif kind in directions:
             expected[kind] = ExpectedReading(kind, found, None, directions[kind], assumed)
     return expected
+
+
+def _shortening_m(proposal: TwistProposal) -> float:
+    """By half turns what they are expected to do; until the mark returns, or with a new cord, what was wanted."""
+    if proposal.advice in (TwistAdvice.UNTIL_MARK_RETURNS, TwistAdvice.REPLACE):
+        return proposal.wanted_shortening_m
+    return proposal.expected_shortening_m

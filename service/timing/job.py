@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from service.timing.phrases import Phrase, Quantity, QuantityKind, length, listed
+from service.timing.phrases import Phrase, Quantity, QuantityKind, listed
 from service.timing.tolerance import BENCH_SHARE, Reference
-from service.timing.twists import TwistProposal
+from service.timing.twists import Cord, TwistProposal, half_turn_phrase
 from service.timing.vocabulary import (
     LABELS,
     POSITIONS_BY_CAM_SYSTEM,
@@ -81,7 +81,8 @@ class NewCordTwists:
 class Job:
     """Everything that decides which steps are printed.
 
-    `references` are the frozen reference set; `module_setting` is what the maker's chart names for this draw
+    `references` are the frozen reference set; `cords` are those on the bow, for a job printed before the as-found
+    readings have said which of them moved; `module_setting` is what the maker's chart names for this draw
     length; `peak_weight_per_turn_n` is the learned change per limb-bolt turn out, never an assumed one.
     """
 
@@ -91,6 +92,7 @@ class Job:
     cam_system: CamSystem | None = None
     proposals: Sequence[TwistProposal] = ()
     new_cords: Sequence[NewCordTwists] = ()
+    cords: Sequence[Cord] = ()
     yoke_positions: frozenset[Position] = frozenset()
     module_setting: str = ""
     settle_in_shots: int = DEFAULT_SETTLE_IN_SHOTS
@@ -134,21 +136,24 @@ class Job:
 
 
 def within(reference: Reference) -> Phrase:
-    """`32 1/4 in, within 1/16 in`: the reference and the bench tolerance."""
+    """`32 1/4 in, within ±1/16 in`: the reference and the bench tolerance."""
     return (
         _quantity(reference, reference.value_si),
         ", within ",
-        _quantity(reference, reference.tolerance_si * BENCH_SHARE),
+        replace(_quantity(reference, reference.tolerance_si * BENCH_SHARE), is_tolerance=True),
     )
 
 
+_NOT_LENGTHS: dict[MeasurementKind, QuantityKind] = {
+    MeasurementKind.PEAK_WEIGHT: QuantityKind.FORCE_N,
+    MeasurementKind.HOLDING_WEIGHT: QuantityKind.FORCE_N,
+    MeasurementKind.LET_OFF: QuantityKind.PERCENT,
+    MeasurementKind.LIMB_BOLT_TURNS: QuantityKind.TURNS,
+}
+
+
 def _quantity(reference: Reference, value_si: float) -> Quantity:
-    forces = (MeasurementKind.PEAK_WEIGHT, MeasurementKind.HOLDING_WEIGHT)
-    if reference.kind in forces:
-        return Quantity(value_si, QuantityKind.FORCE_N)
-    if reference.kind is MeasurementKind.LET_OFF:
-        return Quantity(value_si, QuantityKind.PERCENT)
-    return length(value_si)
+    return Quantity(value_si, _NOT_LENGTHS.get(reference.kind, QuantityKind.LENGTH_M))
 
 
 def bring_to(job: Job, key: StepKey, kind: MeasurementKind, verb: str) -> list[Step]:
@@ -184,7 +189,28 @@ def cords_steps(job: Job) -> list[Step]:
             for new in job.new_cords
         ]
         return steps
-    return [Step(StepKey.TWIST, proposal.phrase, position=proposal.position) for proposal in job.proposals]
+    if job.proposals or not job.cords:
+        return [Step(StepKey.TWIST, proposal.phrase, position=proposal.position) for proposal in job.proposals]
+    if job.has(Case.TIMING):
+        return [Step(StepKey.TWIST, ("twist the cord that has moved, as the order's page finds it", *_half_turns(job)))]
+    return []
+
+
+def twist_if_outside(job: Job) -> list[Step]:
+    """After settle-in nothing is twisted unless a reading asks for it."""
+    if job.has(Case.TIMING, Case.SET_REPLACED) or job.proposals or not job.cords:
+        return []
+    relaxed = "in a press that fits the bow" if job.cam_system else "with the bow unstrung by a stringer"
+    first = f"only if a reading is outside: {relaxed}, twist the cord that has moved, as the order's page finds it"
+    return [Step(StepKey.TWIST, (first, *_half_turns(job)))]
+
+
+def _half_turns(job: Job) -> Phrase:
+    """What half a turn does to each cord of this bow."""
+    parts: list[str | Quantity] = []
+    for cord in job.cords:
+        parts += ["; ", *half_turn_phrase(cord)]
+    return tuple(parts)
 
 
 def settle_in_steps(job: Job) -> list[Step]:

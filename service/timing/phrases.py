@@ -22,10 +22,11 @@ class QuantityKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A number (SI, or a count) and what it is."""
+    """A number (SI, or a count) and what it is; a tolerance is plus or minus, and never shown wider than it is."""
 
     value: float
     kind: QuantityKind
+    is_tolerance: bool = False
 
 
 Phrase = tuple[str | Quantity, ...]
@@ -62,6 +63,6 @@ def plain(phrase: Phrase) -> str:
     for part in phrase:
         if isinstance(part, Quantity):
             scale, pattern = _PLAIN_FORMATS[part.kind]
-            part = pattern.format(part.value * scale)
+            part = ("±" if part.is_tolerance else "") + pattern.format(part.value * scale)
         words.append(part)
     return "".join(words)

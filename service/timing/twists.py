@@ -19,6 +19,7 @@ from service.timing.phrases import Phrase, Quantity, QuantityKind, half_turns, l
 from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, Position
 
+HALF_TURN = 0.5
 LEAST_TURNS_FOR_ESTIMATE = 5.0
 """Below this many whole turns the slope of the formula is worthless."""
 
@@ -76,14 +77,20 @@ class TwistPlace(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Cord:
-    """A fitted cord as far as twisting goes. `yoke_leg`, where the legs are twisted and not the body, is one of
-    two equal legs. `shortening_factor` is learned from closed orders (1 = the formula)."""
+    """A fitted cord as far as twisting goes.
+
+    `yoke_leg`, where the legs are twisted and not the body, is one of two equal legs. `has_yoke` without it: the
+    legs' length is not known, so the turns are those of the single end. `shortening_factor` is learned from closed
+    orders (1 = the formula). `turns_counted` False: nobody has counted them, so no number rests on them.
+    """
 
     position: Position
     body: TwistedLength
     yoke_leg: TwistedLength | None = None
     twist_range: TwistRange | None = None
     shortening_factor: float = 1.0
+    turns_counted: bool = True
+    has_yoke: bool = False
 
     def __post_init__(self) -> None:
         if not 0.2 <= self.shortening_factor <= 5.0:
@@ -194,6 +201,9 @@ def turns_for_shortening(cord: TwistedLength, wanted_m: float, factor: float = 1
 def propose(cord: Cord, wanted_shortening_m: float) -> TwistProposal:
     """Twists to start from for a wanted shortening (m, negative lets out), or why not to twist."""
     twisted = cord.twisted
+    if not cord.turns_counted:
+        advice = TwistAdvice.UNTIL_MARK_RETURNS if wanted_shortening_m else TwistAdvice.LEAVE
+        return _untwisted(cord, advice, wanted_shortening_m)
     turns = turns_for_shortening(twisted, wanted_shortening_m, cord.shortening_factor)
     if turns is None or not _within(cord.twist_range, twisted, turns):
         return _untwisted(cord, TwistAdvice.REPLACE, wanted_shortening_m)
@@ -230,8 +240,28 @@ def _within(allowed: TwistRange | None, cord: TwistedLength, turns_added: float)
 
 def _twist_phrase(cord: Cord, count: int) -> Phrase:
     verb = "add" if count > 0 else "take out"
-    where = "" if cord.place is TwistPlace.CORD else " in each yoke leg, both alike"
-    return (f"{LABELS[cord.position]}: {verb} ", half_turns(abs(count)), where)
+    return (f"{LABELS[cord.position]}: {verb} ", half_turns(abs(count)), _where(cord))
+
+
+def _where(cord: Cord) -> str:
+    if cord.place is TwistPlace.EACH_YOKE_LEG:
+        return " in each yoke leg, both alike"
+    return " at its single end; at the yoke, both legs alike until the mark returns" if cord.has_yoke else ""
+
+
+def half_turn_phrase(cord: Cord) -> Phrase:
+    """What one more half turn does to a cord: the number to have in hand at the press."""
+    name, twisted = LABELS[cord.position], cord.twisted
+    if not cord.turns_counted:
+        return (f"{name}: count its turns first",)
+    if twisted.turns < LEAST_TURNS_FOR_ESTIMATE:
+        few = Quantity(twisted.turns, QuantityKind.TURNS)
+        return (f"{name}: only ", few, " in it, twist until the mark returns")
+    if not _within(cord.twist_range, twisted, HALF_TURN):
+        return (f"{name}: no half turn more within the cord spec's range: replace, do not twist",)
+    by = length(shortening_m(twisted, HALF_TURN, cord.shortening_factor))
+    each = "" if cord.place is TwistPlace.CORD else " in each yoke leg"
+    return (f"{name}: half a turn more{each} shortens it by about ", by)
 
 
 def _untwisted(cord: Cord, advice: TwistAdvice, wanted_m: float) -> TwistProposal:
@@ -239,6 +269,11 @@ def _untwisted(cord: Cord, advice: TwistAdvice, wanted_m: float) -> TwistProposa
     twisted = cord.twisted
     verb = "twist" if wanted_m > 0 else "take twist out"
     legs = "" if cord.place is TwistPlace.CORD else ", both yoke legs alike,"
+    if not cord.turns_counted and advice is TwistAdvice.UNTIL_MARK_RETURNS:
+        unknown = f"{name}: its turns were never counted, so there is no estimate; count them, then {verb}{legs} until"
+        return TwistProposal(
+            cord.position, advice, cord.place, 0, wanted_m, 0.0, twisted.turns, (f"{unknown} the mark returns",)
+        )
     reach = " would need twists outside the cord spec's range: replace, do not twist"
     phrases: dict[TwistAdvice, Phrase] = {
         TwistAdvice.LEAVE: (f"{name}: leave as it is, less than half a turn away",),

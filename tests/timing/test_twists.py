@@ -16,6 +16,7 @@ from service.timing.twists import (
     TwistPlace,
     contraction_mean_m,
     contraction_small_m,
+    half_turn_phrase,
     propose,
     retraction,
     shortening_m,
@@ -156,6 +157,26 @@ def test_yoke_legs_are_both_twisted_alike():
     assert proposal.turns_after == 8 + proposal.half_turns / 2
     assert any("both alike" in part for part in proposal.phrase if isinstance(part, str))
     assert shortening_m(leg, proposal.half_turns / 2) == pytest.approx(proposal.expected_shortening_m)
+
+
+def test_turns_that_nobody_counted_give_no_number():
+    proposal = propose(string(0, turns_counted=False), -1e-3)
+    assert (proposal.advice, proposal.half_turns) == (TwistAdvice.UNTIL_MARK_RETURNS, 0)
+    assert "never counted" in "".join(part for part in proposal.phrase if isinstance(part, str))
+    assert "count its turns first" in half_turn_phrase(string(0, turns_counted=False))[0]
+
+
+def test_a_yoke_of_unknown_legs_names_both_of_them():
+    proposal = propose(string(20, has_yoke=True), 1e-3)
+    assert "both legs alike" in "".join(part for part in proposal.phrase if isinstance(part, str))
+
+
+def test_half_a_turn_says_what_it_shortens_or_that_it_must_not_be_put_in():
+    said = half_turn_phrase(string(20))
+    assert said[1].value == pytest.approx(shortening_m(TwistedLength(LENGTH_M, 20, DIAMETER_M), 0.5))
+    full = twist_range_per_inch(0.1, 20 * 0.0254 / LENGTH_M)
+    assert "replace, do not twist" in half_turn_phrase(string(20, twist_range=full))[0]
+    assert "until the mark returns" in half_turn_phrase(string(3))[2]
 
 
 def test_a_learned_factor_changes_the_turns():
