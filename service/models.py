@@ -290,6 +290,8 @@ class OrderReading(models.Model):
     as_found = models.FloatField(null=True, blank=True)
     as_left = models.FloatField(null=True, blank=True)
     tool = models.ForeignKey(MeasuringTool, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    # As found was read a second time and is so, however odd: the diagnosis takes it as read.
+    read_twice = models.BooleanField(default=False)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["order", "kind", "position"], name="order_reading_once")]
