@@ -132,8 +132,11 @@ def _pattern_of(learned: SiteUse | None) -> UsePattern:
     return UsePattern(np.array(learned.weekday), np.array(learned.season), learned.season_learned)
 
 
-def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int) -> UseAhead:
-    """The shots to come of some bows of a site, from what was last learned; a bow without history uses its group."""
+def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int, use_factor: float = 1.0) -> UseAhead:
+    """The shots to come of some bows of a site, from what was last learned; a bow without history uses its group.
+
+    `use_factor` multiplies chance hires, for a what-if; known bookings are what they are.
+    """
     learned = SiteUse.objects.filter(site=site).first()
     group = GroupRate(learned.group_mean, learned.group_worth_days) if learned else GroupRate()
     house = HouseShots()
@@ -150,7 +153,7 @@ def use_ahead(site: Site, bows: Sequence[Bow], first: date, days: int) -> UseAhe
         belief=RateBelief(shape, inverse_scale),
         group=group,
         shots=SessionShots(shots_mean, mean_sd, spread),
-        exposure=_pattern_of(learned).exposure(calendar_of(site, first, days)),
+        exposure=_pattern_of(learned).busier(use_factor).exposure(calendar_of(site, first, days)),
         booked_shots=_booked(site, bows, first, days),
         clumping=learned.clumping if learned else 1.0,
     )

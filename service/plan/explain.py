@@ -9,7 +9,8 @@ from datetime import date
 
 from service.plan.bench import Bench
 from service.plan.costs import from_cents
-from service.plan.frame import Frame, frame_of, spots_in
+from service.plan.frame import Frame, Spot, frame_of, spots_in
+from service.plan.greedy import best_spot
 from service.plan.objective import cost_of
 from service.plan.outcome import Limit, Plan
 from service.plan.problem import PlanProblem
@@ -72,35 +73,53 @@ def _until_open(bench: Bench, need: int, days: range) -> tuple[Neighbour, ...]:
 
 
 def _neighbour(bench: Bench, need: int, day: int) -> Neighbour:
-    """The least extra cost of the day, or the limit that the best-placed technician meets there."""
+    """The least extra cost of the day, or the limit that the best-placed technician meets there.
+
+    Work that follows the need moves along where it must.
+    """
     frame = bench.frame
-    bow, date_there = frame.needs[need].bow, frame.problem.days[day]
-    if not _keeps_distance(bench, need, day):
+    date_there = frame.problem.days[day]
+    if not _keeps_distance_to_leader(bench, need, day):
         return Neighbour(date_there, None, None, Limit.LEADER)
-    now = cost_of(frame, bench.spots, bow).total
-    home = bench.remove(need)
+    now = cost_of(frame, bench.spots, frame.needs[need].bow).total
+    along = [f for f in frame.followers[need] if f in bench.spots]
+    loose = [f for f in along if bench.spots[f][0] not in frame.follow_window(f, day)]
+    homes = {one: bench.remove(one) for one in (*loose, need)}
     blocks = {person: bench.blocks(need, (day, person)) for person in frame.skilled[need]}
-    extra = {
-        person: cost_of(frame, {**bench.spots, need: (day, person)}, bow).total - now
-        for person, limits in blocks.items()
-        if not limits
-    }
-    bench.place(need, home)
-    if not extra:
-        fewest = min(blocks.values(), key=lambda limits: (len(limits), limits))
-        return Neighbour(date_there, None, None, fewest[0] if len(fewest) == 1 else Limit.TOGETHER)
-    person = min(extra, key=lambda p: (extra[p], p))
-    return Neighbour(date_there, frame.technicians[person].id, from_cents(extra[person]), None)
+    totals = {p: _cost_there(bench, need, (day, p), loose) for p, limits in blocks.items() if not limits}
+    for one, home in homes.items():
+        bench.place(one, home)
+    extra = {person: total - now for person, total in totals.items() if total is not None}
+    if extra:
+        person = min(extra, key=lambda p: (extra[p], p))
+        return Neighbour(date_there, frame.technicians[person].id, from_cents(extra[person]), None)
+    if totals:
+        return Neighbour(date_there, None, None, Limit.LEADER)
+    # What stops somebody who is there says more than that somebody else is not.
+    fewest = min(blocks.values(), key=lambda limits: (Limit.ABSENT in limits, len(limits), limits))
+    return Neighbour(date_there, None, None, fewest[0] if len(fewest) == 1 else Limit.TOGETHER)
 
 
-def _keeps_distance(bench: Bench, need: int, day: int) -> bool:
-    """The day keeps the distance to the work that it follows and to the work that follows it."""
+def _cost_there(bench: Bench, need: int, spot: Spot, loose: list[int]) -> int | None:
+    """Cents of the bow's part of the plan with the need there and its loose followers behind it; None: no room."""
     frame = bench.frame
-    leader = frame.leader[need]
-    if leader is not None:
-        return day in frame.follow_window(need, bench.spots[leader][0])
-    followers = [f for f in frame.followers[need] if f in bench.spots]
-    return all(bench.spots[f][0] in frame.follow_window(f, day) for f in followers)
+    bench.place(need, spot)
+    placed = [need]
+    for follower in loose:
+        place = best_spot(bench, follower, frame.follow_window(follower, spot[0]))
+        if place is not None:
+            bench.place(follower, place)
+            placed.append(follower)
+    fits = len(placed) == len(loose) + 1
+    total = cost_of(frame, bench.spots, frame.needs[need].bow).total if fits else None
+    for one in placed:
+        bench.remove(one)
+    return total
+
+
+def _keeps_distance_to_leader(bench: Bench, need: int, day: int) -> bool:
+    leader = bench.frame.leader[need]
+    return leader is None or day in bench.frame.follow_window(need, bench.spots[leader][0])
 
 
 def _sentence(frame: Frame, need: int, day: int, earlier: tuple[Neighbour, ...], later: tuple[Neighbour, ...]) -> str:
