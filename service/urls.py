@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from service.pages import account, bows, notices, order, queue, take_in
+from service.pages import account, bow_record, bows, notices, order, queue, take_in
 
 handler400 = "service.pages.problems.bad_request"
 handler403 = "service.pages.problems.not_open"
@@ -26,6 +26,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("notices/new/", notices.new, name="notice-new"),
     path("notices/trace/", notices.trace, name="trace"),
     path("notices/<int:pk>/", notices.notice, name="notice"),
+    path("bows/<str:tag>/record.pdf", bow_record.as_paper, name="bow-record-pdf"),
+    path("bows/<str:tag>/record.json", bow_record.as_document, name="bow-record-json"),
+    path("bows/<str:tag>/record.zip", bow_record.as_tables, name="bow-record-zip"),
     path("bows/<str:tag>/notices/<int:match>/answer/", notices.answer, name="notice-answer"),
     path("take-in/", take_in.take_in, name="take-in"),
     path("take-in/sample/<str:kind>.csv", take_in.sample, name="take-in-sample"),

@@ -3,6 +3,7 @@
 from fleet.record.arms import measure_arm
 from fleet.record.bookings import cancel_booking, erase_guest_names, promise_bow, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
+from fleet.record.bring_bow import bring_bow
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
 from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
@@ -55,6 +56,7 @@ __all__ = [
     "add_stay",
     "answer_notice",
     "ask_for_digest",
+    "bring_bow",
     "cancel_booking",
     "cancel_order",
     "choose_theme",

@@ -35,6 +35,9 @@ BOW_PAGES = {
     "issue-order": ("bows/L-900/issue/", "technician"),
     "order": ("orders/{order}/", "technician"),
     "order-pdf": ("orders/{order}/sheet.pdf", "technician"),
+    "bow-record-pdf": ("bows/L-900/record.pdf", "technician"),
+    "bow-record-json": ("bows/L-900/record.json", "manager"),
+    "bow-record-zip": ("bows/L-900/record.zip", "manager"),
     "notice-answer": ("bows/L-900/notices/{match}/answer/", "technician"),
 }
 FILE_PAGES = {
