@@ -88,8 +88,8 @@ class _Bringer:
                 continue
             if table.model._default_manager.filter(**{field.attname: value}).exists():
                 raise Refused(
-                    f"{table.name} {field.name} {value!r} is in this book already: a record is brought into a book that "
-                    "does not know the bow, its cords or its entries yet."
+                    f"{table.name} {field.name} {value!r} is in this book already: a record is brought into a book "
+                    "that does not know the bow, its cords or its entries yet."
                 )
 
     def _values(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
