@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CordSpec, Fitting, Site
 from service.learned import SpecHistory, planning_lives, prior_life
@@ -14,7 +15,7 @@ from service.wear.arrays import Floats
 from service.wear.coefficients import DEFAULTS
 from service.wear.learning import LifePrior, learn
 from service.wear.renewals import SetsAhead, changes_ahead
-from service.wear.replacement import replacement_point
+from service.wear.replacement import Binding, replacement_point
 from service.wear.weibull import WeibullLife
 
 AHEAD_DAYS = 365
@@ -25,6 +26,11 @@ FEWEST_DRAWS, MOST_DRAWS = 20, 1_000
 # Every choice is drawn with the same chances, so that they differ by the rated life alone.
 SEED = 20_260_701
 TAIL = 0.1
+BINDINGS = {
+    Binding.OPTIMUM: _("costs least"),
+    Binding.CAP: _("the house's cap"),
+    Binding.HARD_LIMIT: _("the hard limit"),
+}
 
 
 @dataclass(frozen=True)
@@ -39,7 +45,7 @@ class RatedLife:
     rated_shots: int
     rated_months: float
     point: float
-    binding: str
+    binding: Binding
     planned: float
     condemned: float
     sets_low: float
@@ -47,6 +53,11 @@ class RatedLife:
     cost: float
     cost_low: float
     cost_high: float
+
+    @property
+    def binding_name(self) -> str:
+        """What sets the replacement point, in words."""
+        return str(BINDINGS[self.binding])
 
     @property
     def sets(self) -> float:
@@ -144,7 +155,7 @@ def _year(found: SpecHistory, site: Site, fleet: _Fleet, percent: float) -> Rate
         rated_shots=round(spec.rated_shots * factor),
         rated_months=spec.rated_months * factor,
         point=first.life_used,
-        binding=str(first.binding),
+        binding=first.binding,
         planned=float(changes.planned.sum(axis=1).mean()),
         condemned=float(changes.condemned.sum(axis=1).mean()),
         sets_low=float(np.quantile(count, TAIL)),

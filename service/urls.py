@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from service.pages import account, bow_record, bows, notices, order, queue, take_in
+from service.pages import account, bow_record, bows, cord_specs, notices, order, queue, take_in
 
 handler400 = "service.pages.problems.bad_request"
 handler403 = "service.pages.problems.not_open"
@@ -30,6 +30,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bows/<str:tag>/record.json", bow_record.as_document, name="bow-record-json"),
     path("bows/<str:tag>/record.zip", bow_record.as_tables, name="bow-record-zip"),
     path("bows/<str:tag>/notices/<int:match>/answer/", notices.answer, name="notice-answer"),
+    path("cord-specs/", cord_specs.cord_specs, name="cord-specs"),
+    path("cord-specs/<path:code>/history/", cord_specs.spec_history, name="spec-history"),
+    path("cord-specs/<path:code>/coefficients/<str:name>/", cord_specs.coefficient, name="coefficient"),
+    path("cord-specs/<path:code>/", cord_specs.cord_spec, name="cord-spec"),
     path("take-in/", take_in.take_in, name="take-in"),
     path("take-in/sample/<str:kind>.csv", take_in.sample, name="take-in-sample"),
     path("take-in/<str:token>/", take_in.preview, name="take-in-preview"),

@@ -34,11 +34,14 @@ ALL = frozenset(Role.values)
 AT_DESK = frozenset({Role.MANAGER, Role.OWNER})
 AT_BENCH = AT_DESK | {Role.TECHNICIAN}
 
+SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history"})
+
 LINKS: tuple[Link, ...] = (
     Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "issue-order"})),
     Link("due", _("Due"), COUNTER, Role.COUNTER, ALL),
     Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order"})),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),
+    Link("cord-specs", _("Cord specs"), DESK, Role.MANAGER, frozenset(), SPEC_PAGES),
     Link("take-in", _("Take in"), DESK, Role.MANAGER, frozenset(), frozenset({"take-in-preview"})),
 )
 

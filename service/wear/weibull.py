@@ -136,6 +136,16 @@ class WeibullFit:
         """beta -+ z standard errors (normal approximation on beta's own scale)."""
         return _wald(self.life.beta, float(self.covariance[1, 1]), level)
 
+    def log_wald_b10(self, level: float = 0.95) -> Interval:
+        """B10 times or over a factor: normal approximation of its logarithm, by the delta method from (eta, beta).
+
+        log B10 = log eta + log(-ln 0.9) / beta: Meeker & Escobar (1998), 8.4.
+        """
+        by_eta, by_beta = 1.0 / self.life.eta, -np.log(B10_CUMULATIVE_HAZARD) / self.life.beta**2
+        gradient = np.array([by_eta, by_beta])
+        log_b10 = _wald(float(np.log(self.life.b10)), float(gradient @ self.covariance @ gradient), level)
+        return Interval(float(np.exp(log_b10.lower)), float(np.exp(log_b10.upper)), level)
+
     def profile_eta(self, level: float = 0.95) -> Interval:
         """Likelihood-ratio interval: all eta whose profile likelihood is within chi2(1)/2 of the maximum."""
         return self._profile(0, level)

@@ -27,6 +27,10 @@ SITE_PAGES = {
     "notice-new": ("notices/new/", "manager"),
     "notice": ("notices/{notice}/", "technician"),
     "trace": ("notices/trace/", "technician"),
+    "cord-specs": ("cord-specs/", "manager"),
+    "cord-spec": ("cord-specs/QW-string/", "manager"),
+    "coefficient": ("cord-specs/QW-string/coefficients/load_exponent/", "manager"),
+    "spec-history": ("cord-specs/QW-string/history/", "manager"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
 }
@@ -144,7 +148,7 @@ def test_anybody_else_signs_in_first_and_comes_back(addresses: dict[str, str]) -
         assert response["Location"] == f"/sign-in/?next={address}", name
 
 
-@pytest.mark.parametrize("name", [*sorted(POSTED), "order", "take-in"])
+@pytest.mark.parametrize("name", [*sorted(POSTED), "order", "take-in", "coefficient"])
 def test_a_form_without_its_token_changes_nothing(
     name: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
 ) -> None:

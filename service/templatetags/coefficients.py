@@ -1,0 +1,65 @@
+"""Coefficients of the wear model in templates: names, values with units, labels, and the line that says "assumed"."""
+
+import math
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django import template
+from django.utils import formats
+from django.utils.translation import gettext as _
+
+from service import coefficient_names
+
+register = template.Library()
+UNITS_SHOWN = {"1": "", "degC": "°C"}
+
+
+@register.simple_tag
+def coefficient_value(value: float | None, unit: str = "1") -> str:
+    """A value with its unit; a pure number has none; a dash where there is none."""
+    if value is None:
+        return "–"
+    number = formats.number_format(Decimal(f"{value:.6g}"), use_l10n=True, force_grouping=True)
+    return f"{number} {unit_shown(unit)}".strip()
+
+
+@register.filter
+def unit_shown(unit: str) -> str:
+    """A coefficient's unit as people read it."""
+    return UNITS_SHOWN.get(unit, unit)
+
+
+@register.filter
+def coefficient_name(name: str) -> str:
+    """A coefficient's name in words."""
+    return coefficient_names.coefficient_name(name)
+
+
+@register.filter
+def label_name(label: str) -> str:
+    """How far a coefficient can be trusted, in words."""
+    return coefficient_names.label_name(label)
+
+
+@register.simple_tag
+def bound(value: float) -> str:
+    """An end of an interval; an end that nothing bounds says so."""
+    return _("no bound") if math.isinf(value) else formats.number_format(Decimal(f"{value:.2f}"), use_l10n=True)
+
+
+@register.filter
+def percent(share: float) -> str:
+    """A share in whole percent."""
+    return _("%(share)s %%") % {"share": f"{100.0 * share:.0f}"}
+
+
+@register.filter
+def unlocalised(value: float) -> str:
+    """A place in a picture: a point for its decimals in every language."""
+    return f"{value:g}"
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed(names: Iterable[str]) -> dict[str, list[str]]:
+    """The line that names what the figures beside it only assume; nothing where nothing is assumed."""
+    return {"names": sorted({coefficient_names.coefficient_name(name) for name in names})}
