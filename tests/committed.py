@@ -10,10 +10,10 @@ from django.db import connection
 def committed_book(transactional_db: None) -> Iterator[None]:
     """An empty book in which a commit is a commit."""
     yield
-    _forget_audit()
+    forget_audit()
 
 
-def _forget_audit() -> None:
+def forget_audit() -> None:
     """The audit rows go before the tables are emptied: on SQLite a trigger keeps them from being deleted.
 
     PostgreSQL empties tables by truncation, which no row's trigger sees.
