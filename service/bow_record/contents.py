@@ -16,9 +16,10 @@ from django.utils.translation import gettext as _
 
 from fleet import lookups
 from fleet.models import Bow, Fitting, SignedResult
-from fleet.vocabulary import BowState, MeasurementKind, Position
+from fleet.vocabulary import MeasurementKind, Position
 from service.models import CordWear
 from service.orders.wording import label, measured
+from service.templatetags.bench import whereabouts
 from service.units import Units
 from service.verdicts import verdict_of
 
@@ -52,12 +53,13 @@ class BowRecord:
 def contents_of(bow: Bow, now: datetime) -> BowRecord:
     """The record of a bow as of now."""
     teller = _Teller(bow)
-    state = BowState(lookups.state_of(bow)).label
+    told = {"where": whereabouts(lookups.state_of(bow)), "word": verdict_of(bow, now).word}
     return BowRecord(
         tag=bow.tag,
         about=f"{bow.spec_sheet}, {bow.get_hand_display()}, {_('serial')} {bow.serial or NONE}",
         shop=bow.site.name,
-        stands=f"{state}; {verdict_of(bow, now).word}",
+        stands=_("%(where)s; may it go out: %(word)s")
+        % told,
         sections=tuple(teller.sections()),
         made_at=now.astimezone(ZoneInfo(bow.site.time_zone)),
     )
@@ -149,7 +151,8 @@ class _Teller:
 
     def _result(self, one: SignedResult) -> Section:
         """One maintenance entry: what was done, what was measured, who did it, who released it."""
-        rows = [(_("work"), item.get("reason", ""), "", "") for item in one.work]
+        rows = self._signatures(one)
+        rows += [(_("work"), item.get("reason", ""), "", "") for item in one.work]
         for cord in one.cords_changed:
             changed = f"{cord.get('old_serial') or NONE} -> {cord.get('new_serial') or NONE}"
             rows.append((_("changed"), f"{Position(cord['position']).label}: {changed}", "", ""))
@@ -166,14 +169,15 @@ class _Teller:
             )
         if one.note:
             rows.append((_("note"), one.note, "", ""))
-        told = {
-            "order": one.order_number,
-            "when": self._at(one.signed_at),
-            "who": one.performed_by,
-            "released": f"{one.released_by}, {self._at(one.released_at)}" if one.released_by else _("not released"),
-        }
-        title = _("Order %(order)s: performed by %(who)s, signed %(when)s; released by %(released)s") % told
-        return Section(title, ("", _("As found, or what"), _("As left"), _("Tool")), (3, 5, 2, 2), tuple(rows))
+        title = _("Order %(order)s") % {"order": one.order_number}
+        return Section(title, ("", _("As found, or what"), _("As left"), _("Tool")), (3.4, 5, 2, 2.6), tuple(rows))
+
+    def _signatures(self, one: SignedResult) -> list[Row]:
+        released = f"{one.released_by}, {self._at(one.released_at)}" if one.released_by else _("not released")
+        return [
+            (_("performed by"), f"{one.performed_by}, {self._at(one.signed_at)}", "", ""),
+            (_("released by"), released, "", ""),
+        ]
 
     def _holds(self) -> Section:
         rows = [
