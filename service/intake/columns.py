@@ -24,7 +24,7 @@ class Column:
     `read(text, unit, values so far, desk)` gives the value as the register holds it, or raises CellError; `show` is
     its inverse, for previews. `units` are the suffixes that its header may have, "" for none. `late` columns are
     read after the others, because they need the row's site. `stem` is the header without its unit where that is not
-    the field itself.
+    the field itself. `options` are the words that a form offers, each with its name, where only these are taken.
     """
 
     field: str
@@ -36,6 +36,7 @@ class Column:
     show: Show = _plainly
     allowed: str = ""
     stem: str = ""
+    options: tuple[tuple[str, Any], ...] = ()
 
     @property
     def headers(self) -> tuple[str, ...]:

@@ -4,6 +4,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _lazy
+
 from fleet.models import Bow, CordSpec, Place, Site, SpecSheet
 from service.intake.columns import Column, spelled
 from service.intake.desk import Desk, Values, look_up
@@ -50,7 +52,7 @@ def choice(field: str, choices: Mapping[str, Any], about: str, *, required: bool
     def read(typed: str, _unit: str, _values: Values, _desk: Desk) -> str:
         return chosen(typed, choices)
 
-    return Column(field, read, about, required=required, allowed=", ".join(choices))
+    return Column(field, read, about, required=required, allowed=", ".join(choices), options=tuple(choices.items()))
 
 
 def chosen(typed: str, choices: Mapping[str, Any]) -> str:
@@ -78,7 +80,14 @@ def yes_no(field: str, about: str) -> Column:
             return word in YES
         raise CellError("it is neither yes nor no", allowed="yes or no", fix="write yes or no")
 
-    return Column(field, read, about, allowed="yes or no", show=lambda value, _unit: "yes" if value else "no")
+    return Column(
+        field,
+        read,
+        about,
+        allowed="yes or no",
+        show=lambda value, _unit: "yes" if value else "no",
+        options=(("yes", _lazy("yes")), ("no", _lazy("no"))),
+    )
 
 
 def several(field: str, choices: Mapping[str, Any], about: str) -> Column:

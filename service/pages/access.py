@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo
 
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponseBase
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleet import lookups
-from fleet.models import Bow, Person, Site
+from fleet.models import Bow, HoldAction, Person, Post, ScreenChoice, Site, Theme
 from fleet.vocabulary import Role
 from service.models import WorkOrder
 
@@ -39,6 +40,12 @@ class Here:
         return str(Role(self.role).label)
 
     @property
+    def theme(self) -> str:
+        """How bright the person wants the screen; "device" where they have not chosen."""
+        choice = ScreenChoice.objects.filter(person=self.person).first()
+        return choice.theme if choice else Theme.DEVICE.value
+
+    @property
     def at_bench(self) -> bool:
         """Whether the pages of the bench are open to the person here."""
         return self.may(Role.TECHNICIAN)
@@ -55,17 +62,55 @@ OrderView = Callable[Concatenate[HttpRequest, Here, WorkOrder, P], HttpResponseB
 Page = Callable[..., HttpResponseBase]
 
 
-def page(least: str) -> Callable[[View[P]], Page]:
-    """A page for people with at least this role at the site they look at; the view gets `here` after the request."""
+class BookWithoutSite(Exception):
+    """An owner of a book that has no site yet: the first one is to be added before anything else."""
+
+
+def page(least: str, *, everywhere: bool = False) -> Callable[[View[P]], Page]:
+    """A page for people with at least this role at the site they look at; the view gets `here` after the request.
+
+    `everywhere`: the role must hold at every site, because what the page changes reaches all of them.
+    """
 
     def wrap(view: View[P]) -> Page:
         @functools.wraps(view)
         def run(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            return _open(request, here_of(request), least, view, *args, **kwargs)
+            try:
+                here = here_of(request)
+            except BookWithoutSite:
+                return redirect("first-site")
+            if everywhere and not is_everywhere(here.person, least):
+                raise PermissionDenied(
+                    _("This page needs the role of %(least)s at every site.") % {"least": Role(least).label}
+                )
+            return _open(request, here, least, view, *args, **kwargs)
 
         return run
 
     return wrap
+
+
+def is_everywhere(person: Person, least: str) -> bool:
+    """Whether the person has at least this role at every site."""
+    return lookups.sites_of(person, least).count() == Site.objects.count()
+
+
+def founding_page(view: Callable[[HttpRequest, Person], HttpResponseBase]) -> Page:
+    """The one page of a book without a site, for the owner who founded it; later it is not there."""
+
+    @functools.wraps(view)
+    def run(request: HttpRequest) -> HttpResponseBase:
+        person = request.user
+        if Site.objects.exists():
+            raise Http404(_("The book has its first site; add others on the page of the house."))
+        if (
+            not isinstance(person, Person)
+            or not Post.objects.filter(person=person, site=None, role=Role.OWNER).exists()
+        ):
+            raise PermissionDenied(_("The book is empty: its owner adds the first site."))
+        return view(request, person)
+
+    return run
 
 
 def bow_page(least: str) -> Callable[[BowView[P]], Page]:
@@ -105,12 +150,31 @@ def order_page(least: str) -> Callable[[OrderView[P]], Page]:
     return wrap
 
 
+def hold_page(least: str) -> Callable[..., Page]:
+    """A page about the act of holding many bows whose `pk` is in the address: the role counts at its site."""
+
+    def wrap(view: Callable[..., HttpResponseBase]) -> Page:
+        @functools.wraps(view)
+        def run(request: HttpRequest, pk: int, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            here = here_of(request)
+            action = HoldAction.objects.select_related("site", "by", "undone_by").filter(pk=pk).first()
+            if action is None or action.site not in here.sites:
+                raise Http404(_("No bows were held together under number %(pk)d at your sites.") % {"pk": pk})
+            return _open(request, _at(request, here, action.site), least, view, action, *args, **kwargs)
+
+        return run
+
+    return wrap
+
+
 def here_of(request: HttpRequest) -> Here:
     """Where the person is: the site asked for, else the one looked at last, else their own, else the first."""
     person = request.user
     if not isinstance(person, Person):
         raise PermissionDenied(_("Sign in first."))
     sites = tuple(lookups.sites_of(person))
+    if not sites and not Site.objects.exists() and Post.objects.filter(person=person, site=None).exists():
+        raise BookWithoutSite
     if not sites:
         raise PermissionDenied(_("You have no role at any site yet: ask a manager for one."))
     by_code = {site.code: site for site in sites}

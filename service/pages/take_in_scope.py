@@ -16,16 +16,12 @@ from fleet.models import Booking, Bow, MeasuringTool, Person, Site, SupplierOrde
 from fleet.vocabulary import Role
 from service.intake import Findings, Problem, Table
 from service.intake.columns import spelled
+from service.pages.access import is_everywhere
 
 F = TypeVar("F", bound=Findings)
 PROBLEMS_LISTED = 1_000
 # These say who may do what, and where: for an owner of every site.
 OWNERS_KINDS = frozenset({"sites", "people"})
-
-
-def is_everywhere(person: Person, least: str) -> bool:
-    """Whether the person has at least this role at every site."""
-    return lookups.sites_of(person, least).count() == Site.objects.count()
 
 
 def open_kinds(person: Person, kinds: list[str]) -> list[str]:
