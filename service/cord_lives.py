@@ -41,6 +41,8 @@ class CordLives:
     heat_h_per_day: Floats
     life_per_day: LifeShares
     creep: CreepBelief
+    use_factor: float = 1.0
+    """What the rates of use are multiplied by: 1 but for a what-if."""
 
     @cached_property
     def fittings(self) -> list[Fitting]:

@@ -69,5 +69,5 @@ def _site_bounds(lives: CordLives, rows: Ints, points: Floats, now: datetime) ->
         time_log_sd=house["time_wear_log_sd"].value,
         threshold=points[rows],
     )
-    days = replacement_days(life, use_ahead(site, list(bows.values()), today, HORIZON_DAYS))
+    days = replacement_days(life, use_ahead(site, list(bows.values()), today, HORIZON_DAYS, lives.use_factor))
     return bounds_of(days, [today] * len(fittings))

@@ -138,8 +138,13 @@ def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], drifts: list[Ti
     if bow_ids is not None:
         bows, stale = bows.filter(pk__in=bow_ids), stale.filter(bow__in=bow_ids)
     stale.delete()
+    Need.objects.bulk_create(needs_from(list(bows), rows, drifts, now), batch_size=BATCH)
+
+
+def needs_from(bows: list[Bow], rows: list[CordWear], drifts: list[TimingDrift], now: datetime) -> list[Need]:
+    """What each bow needs by these rows of wear and drift, saved or not; nothing is saved here."""
     found: list[Need] = []
-    for bow, facts in bow_facts(list(bows), rows, drifts, now):
+    for bow, facts in bow_facts(bows, rows, drifts, now):
         today = day_of(now, bow.site.time_zone)
         for need in needs_of(facts, today):
             work = BENCH_WORK[need.kind]
@@ -159,7 +164,7 @@ def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], drifts: list[Ti
                     parts=need.parts,
                 )
             )
-    Need.objects.bulk_create(found, batch_size=BATCH)
+    return found
 
 
 def as_of(instant: datetime, site: Site | None) -> list[CordWear]:

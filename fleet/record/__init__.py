@@ -15,6 +15,7 @@ from fleet.record.incidents import report_incident
 from fleet.record.many_holds import Undone, hold_many, undo_hold_many
 from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
 from fleet.record.notices import answer_notice, issue_notice
+from fleet.record.plans import note_job_moved, note_plan_published
 from fleet.record.sites import (
     add_absence,
     close_day,
@@ -78,6 +79,8 @@ __all__ = [
     "move_stock",
     "move_to_place",
     "move_to_site",
+    "note_job_moved",
+    "note_plan_published",
     "park_in_vehicle",
     "promise_bow",
     "put_booking",

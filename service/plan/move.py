@@ -102,8 +102,10 @@ def _blocked(bench: Bench, need: int, day: int, people: list[int]) -> MoveCost:
     one = frame.needs[need]
     if not people:
         return _refused((Limit.SKILL,), f'no technician of the site has the skill "{one.skill}".')
-    person = min(people, key=lambda p: (len(bench.blocks(need, (day, p))), p))
-    limits = bench.blocks(need, (day, person))
+    blocks = {p: bench.blocks(need, (day, p)) for p in people}
+    # What stops somebody who is there says more than that somebody else is not.
+    person = min(people, key=lambda p: (Limit.ABSENT in blocks[p], len(blocks[p]), p))
+    limits = blocks[person]
     words = [f"{limit}{_numbers(bench, need, (day, person), limit)}" for limit in limits]
     where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].id}"
     return _refused(limits, f"{where} is not possible: {'; '.join(words)}.")

@@ -140,6 +140,12 @@ def _acts(me: Person) -> dict[str, Act]:
         "move_to_site": lambda s, b: record.move_to_site(
             by=me, bow=b, site=record.put_site(by=s.owner, code="camp", name="Camp")
         ),
+        "note_job_moved": lambda s, b: record.note_job_moved(
+            by=me, bow=b, needs=["x"], from_day=NOW.date(), to_day=NOW.date(), technician="t", extra_cost=1.5
+        ),
+        "note_plan_published": lambda s, b: record.note_plan_published(
+            by=me, site=s.site, plan=1, first_day=NOW.date(), last_day=NOW.date(), jobs=3
+        ),
         "park_in_vehicle": lambda s, b: record.park_in_vehicle(
             by=me, bow=b, start=before(1), end=NOW, key="k", now=NOW, outside_c=30.0
         ),

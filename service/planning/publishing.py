@@ -1,0 +1,49 @@
+"""Publishing: what the bench is told of its days. A published plan is kept, whatever is computed later."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from fleet import record
+from fleet.models import Person, Site
+from fleet.refusal import Refused
+from service.instants import day_of
+from service.models import Plan, PlannedJob
+from service.planning.drafts import current_draft, last_day_of, stamp_of
+
+KEPT_OF_THE_REPORT = ("status", "objective", "bound", "gap", "costs", "sentence", "solved")
+
+
+@transaction.atomic
+def publish(site: Site, until: date, *, by: Person, now: datetime) -> Plan:
+    """Tell people the draft's jobs up to a day (included); from now on these days stay unless they must move.
+
+    Refused for a day outside the draft, or when no job stands on those days.
+    """
+    today = day_of(now, site.time_zone)
+    draft = current_draft(site, today, 1, now)
+    if not draft.first_day <= until <= last_day_of(draft):
+        raise Refused(
+            f"{until} is not a day of the plan, which runs from {draft.first_day} to {last_day_of(draft)}: choose one."
+        )
+    jobs = list(draft.jobs.filter(day__lte=until))
+    if not jobs:
+        raise Refused(f"no job stands on a day up to {until}: there is nothing to tell; choose a later day.")
+    told = Plan.objects.create(
+        site=site,
+        first_day=draft.first_day,
+        days=(until - draft.first_day).days + 1,
+        made_at=draft.made_at,
+        published_at=now,
+        published_by=by,
+        report={key: draft.report.get(key) for key in KEPT_OF_THE_REPORT},
+    )
+    fields = ("bow_id", "day", "technician_id", "place_in_day", "minutes", "needs", "why")
+    PlannedJob.objects.bulk_create(
+        PlannedJob(plan=told, **{name: getattr(job, name) for name in fields}) for job in jobs
+    )
+    record.note_plan_published(by=by, site=site, plan=told.pk, first_day=told.first_day, last_day=until, jobs=len(jobs))
+    # Telling people changes nothing in the draft: it stays as good as it was.
+    draft.report["stamp"] = stamp_of(site, draft.first_day, draft.days)
+    draft.save(update_fields=["report"])
+    return told
