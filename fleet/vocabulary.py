@@ -49,6 +49,14 @@ class Fibre(TextChoices):
     POLYESTER = "polyester", _("polyester")
 
 
+class DeviceScope(TextChoices):
+    """What a device's token opens."""
+
+    SHOTS = "shots", _("send shots")
+    READINGS = "readings", _("send temperatures")
+    READ = "read", _("read the due list, bows, orders and plan")
+
+
 class Hand(TextChoices):
     """Which hand draws: a right-hand bow is held in the left."""
 

@@ -6,6 +6,7 @@ from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
 from fleet.models.cords import Cord, CordReset, Fitting
 from fleet.models.desk import HeldTogether, HoldAction, SavedView, ScreenChoice, Theme
+from fleet.models.devices import DeviceToken
 from fleet.models.feeds import DigestWish, FeedKey
 from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
 from fleet.models.incidents import Incident, Notice, NoticeMatch
@@ -48,6 +49,7 @@ __all__ = [
     "CordReset",
     "CordSpec",
     "Deferral",
+    "DeviceToken",
     "DigestWish",
     "FactoryReference",
     "FeedKey",

@@ -9,6 +9,7 @@ from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.desk import choose_theme, forget_view, save_view
 from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
+from fleet.record.devices import make_device_token, revoke_device_token
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
 from fleet.record.incidents import report_incident
@@ -76,6 +77,7 @@ __all__ = [
     "leave_bench",
     "make_feed",
     "measure_arm",
+    "make_device_token",
     "move_stock",
     "move_to_place",
     "move_to_site",
@@ -105,6 +107,7 @@ __all__ = [
     "retire",
     "revoke_feed",
     "save_view",
+    "revoke_device_token",
     "set_bench_hours",
     "set_checklist",
     "set_coefficient",

@@ -73,6 +73,13 @@ def _result(shop: Shop, bow: Bow, by: Person) -> Any:
     )
 
 
+def _token(shop: Shop) -> Any:
+    token, _secret = record.make_device_token(
+        by=shop.owner, site=shop.site, name="Counter 1", scopes=["shots"], now=NOW
+    )
+    return token
+
+
 def _shots_row(bow: Bow) -> record.ShotsRow:
     return record.ShotsRow(bow=bow, start=before(1), end=before(1), count=3, how_known="counter", key="bulk-1")
 
@@ -127,6 +134,9 @@ def _acts(me: Person) -> dict[str, Act]:
             record.take_to_bench(by=s.owner, bow=b, order_number="W-1", at=before(1)),
             record.leave_bench(by=me, bow=b, order_number="W-1", at=NOW),
         ),
+        "make_device_token": lambda s, b: record.make_device_token(
+            by=me, site=s.site, name="Counter 1", scopes=["shots"], now=NOW
+        ),
         "move_stock": lambda s, b: record.move_stock(
             by=me, site=s.site, cord_spec=_spec(s), kind="received", quantity=1, at=NOW, key="k", now=NOW
         ),
@@ -177,6 +187,7 @@ def _acts(me: Person) -> dict[str, Act]:
         ),
         "reset_cord": lambda s, b: record.reset_cord(by=me, fitting=_string(b), at=NOW, half_twists=42),
         "retire": lambda s, b: record.retire(by=me, bow=b, at=NOW, why="limb cracked"),
+        "revoke_device_token": lambda s, b: record.revoke_device_token(by=me, token=_token(s), now=NOW),
         "set_bench_hours": lambda s, b: record.set_bench_hours(by=me, person=s.technician, minutes_by_weekday={0: 60}),
         "set_checklist": lambda s, b: record.set_checklist(by=me, site=s.site, bow_kind="recurve", lines=["limbs"]),
         "set_coefficient": lambda s, b: record.set_coefficient(
