@@ -39,7 +39,7 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
         # A cord that came back to this bow: the entry may belong to the first time that it was on it.
         return None
     wears = [by_fitting[pk] for pk in rows.keys.fitting.tolist()]
-    if _teaches_creep(bow_id, [*added, *struck], wears[0].as_of):
+    if _teaches_creep(bow_id, wears, [*added, *struck]):
         return None
     cords = rows.rows.cords
     resets = np.array([epoch_s(wear.reset_at) for wear in wears])
@@ -62,13 +62,16 @@ def lives_after(bow_id: int, added: list[Shots], struck: list[Shots], now: datet
     return with_rates(rows, np.arange(len(wears)), total, at_reset, resets, _creep(rows, wears), now)
 
 
-def _teaches_creep(bow_id: int, entries: list[Shots], then: datetime) -> bool:
+def _teaches_creep(bow_id: int, wears: list[CordWear], entries: list[Shots]) -> bool:
     """Whether what the bench signed was dated after the last computation, or an entry began before it.
 
     Such an entry may have settled a cord whose creep was learned from the change that the bench found.
     """
     last = SignedResult.objects.filter(bow=bow_id).order_by("-signed_at").values_list("signed_at", flat=True).first()
-    return last is not None and (last > then or any(entry.start < last for entry in entries))
+    if last is None:
+        return False
+    taught = any(wear.creep_pairs for wear in wears)
+    return last > wears[0].as_of or (taught and any(entry.start < last for entry in entries))
 
 
 def _creep(rows: Gathered, wears: list[CordWear]) -> CreepBelief:
