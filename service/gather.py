@@ -167,13 +167,14 @@ def _place_heats(
         for at, site in enumerate(sites):
             heats[energy][at] = PlaceHeat.fixed(site.indoor_temperature_c, scale)
     for at, place in enumerate(places, start=len(sites)):
-        readings = _readings(place, since)
+        readings = readings_of(place, since)
         for energy, scale in scales.items():
-            heats[energy][at] = _place_heat(place, readings, scale, house["max_bridged_gap"].value)
+            heats[energy][at] = place_heat(place, readings, scale, house["max_bridged_gap"].value)
     return heats
 
 
-def _readings(place: Place, since: Since | None) -> tuple[Floats, Floats]:
+def readings_of(place: Place, since: Since | None = None) -> tuple[Floats, Floats]:
+    """A logger's readings: instants (epoch s) and degC; `since`: those that its heat needs."""
     rows = TemperatureReading.objects.filter(place=place)
     if since is not None:
         # A reading older than any bridged gap says nothing of what follows.
@@ -182,7 +183,7 @@ def _readings(place: Place, since: Since | None) -> tuple[Floats, Floats]:
     return times, celsius
 
 
-def _place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale, max_gap_h: float) -> PlaceHeat:
+def place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale, max_gap_h: float) -> PlaceHeat:
     """A place's cumulative heat: from its logger, or from its fixed temperature.
 
     A vehicle as a place reads like a logger: the readings are its cabin's; a stay in one that was only guessed from

@@ -1,4 +1,5 @@
-"""Bows whose cords got too hot since they were last looked over: a temperature that the house inspects or holds for."""
+"""Bows whose cords got hot since they were last looked over: a temperature that the house speaks of, inspects or holds
+for."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -23,15 +24,15 @@ def heat_alarms(wears: Sequence[CordWear], looked_over: Mapping[int, datetime], 
     Few cords are ever so hot, so only their bows are gone through again.
     """
     limits = _limits()
-    hot = {wear.fitting.bow_id: wear.fitting.bow for wear in wears if (wear.hottest_c or 0.0) > limits.inspect_c}
+    hot = {wear.fitting.bow_id: wear.fitting.bow for wear in wears if (wear.hottest_c or 0.0) > limits.notice_c}
     if not hot:
         return {}
     found = {}
     for bow_id, celsius in _hottest_since(sorted(hot), looked_over, now).items():
         caution = heat_caution(celsius, limits)
-        if caution >= HeatCaution.INSPECT:
+        if caution is not HeatCaution.NONE:
             told = caution_sentence(celsius, limits, partial(_shown, Units(hot[bow_id].site.units)))
-            found[bow_id] = HeatFacts(told, caution is HeatCaution.HOLD)
+            found[bow_id] = HeatFacts(told, caution is HeatCaution.HOLD, caution >= HeatCaution.INSPECT)
     return found
 
 

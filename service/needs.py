@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from fleet.vocabulary import BowKind, HoldReason
-from service.house import BENCH_WORK, SETTLE_IN_LONGEST_DAYS
+from service.house import BENCH_WORK, LONGEST_DEFERRAL_DAYS, SETTLE_IN_LONGEST_DAYS
 from service.models import NeedKind
 
 
@@ -25,6 +25,7 @@ class CordFacts:
     shots_per_day: float
     settled: bool
     settle_in_shots: float
+    hard_limit_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -37,10 +38,14 @@ class TimingFacts:
 
 @dataclass(frozen=True)
 class HeatFacts:
-    """What the hottest cord met since the bow was last looked over, and whether it holds the bow."""
+    """What the hottest cord met since the bow was last looked over, and whether it holds the bow.
+
+    `asks_now`: it wants an inspection of its own; else it is told with the next one.
+    """
 
     told: str
     holds: bool
+    asks_now: bool = True
 
 
 @dataclass(frozen=True)
@@ -129,7 +134,7 @@ def held_needs(bow: BowFacts) -> Iterable[NeedFacts]:
 
 def heat(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
     """A cord met a temperature that the house inspects for, or holds the bow for, since it was last looked over."""
-    if bow.heat is not None:
+    if bow.heat is not None and bow.heat.asks_now:
         yield NeedFacts(NeedKind.INSPECTION, bow.heat.told, today, today, today, holds=bow.heat.holds)
 
 
@@ -140,7 +145,8 @@ def replacement(bow: BowFacts) -> Iterable[NeedFacts]:
         return
     first = min(dated, key=lambda cord: (cord.replace_on or date.max, cord.position))
     due = first.replace_on or date.max
-    latest = max(due, bow.deferred.get(NeedKind.REPLACEMENT, due))
+    limits = [cord.hard_limit_on for cord in bow.cords if cord.hard_limit_on is not None]
+    latest = max(due, min(bow.deferred.get(NeedKind.REPLACEMENT, due), last_possible_day(limits, due)))
     early = timedelta(days=BENCH_WORK[NeedKind.REPLACEMENT].days_early)
     yield NeedFacts(
         NeedKind.REPLACEMENT,
@@ -151,6 +157,14 @@ def replacement(bow: BowFacts) -> Iterable[NeedFacts]:
         first.fitting_id,
         parts=_set_parts(bow),
     )
+
+
+def last_possible_day(hard_limits: list[date], due: date) -> date:
+    """The latest day to which a replacement due on `due` may be put off.
+
+    The first cord to reach its spec's hard limit decides, and never more than the house's longest deferral.
+    """
+    return min([*hard_limits, due + timedelta(days=LONGEST_DEFERRAL_DAYS)])
 
 
 def _set_parts(bow: BowFacts) -> dict[str, int]:
@@ -174,6 +188,8 @@ def inspection(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
         why = f"{nearest.position.replace('_', ' ')} at {nearest.life_used:.2f} of rated life allows {int(step)} days"
     else:
         why = f"the house maximum is {bow.inspection_max_days} days"
+    if bow.heat is not None:
+        why += f". {bow.heat.told}"
     early = timedelta(days=BENCH_WORK[NeedKind.INSPECTION].days_early)
     yield NeedFacts(NeedKind.INSPECTION, f"{told}; {why}", min(due, max(since, due - early)), due, due)
 

@@ -37,8 +37,11 @@ AT_BENCH = AT_DESK | {Role.TECHNICIAN}
 SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history"})
 
 LINKS: tuple[Link, ...] = (
-    Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "issue-order"})),
+    Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "cord", "issue-order"})),
     Link("due", _("Due"), COUNTER, Role.COUNTER, ALL),
+    Link("timing-due", _("Timing ahead"), BENCH, Role.COUNTER),
+    Link("places", _("Places and heat"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"place"})),
+    Link("calibration", _("Forecast kept?"), DESK, Role.MANAGER),
     Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order"})),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),
     Link("cord-specs", _("Cord specs"), DESK, Role.MANAGER, frozenset(), SPEC_PAGES),

@@ -19,6 +19,10 @@ OPEN, NOT_THERE, NOT_OPEN, SIGN_IN = {200, 302}, {404}, {403}, {302}
 SITE_PAGES = {
     "home": ("", "counter"),
     "due": ("due/", "counter"),
+    "timing-due": ("due/timing/", "counter"),
+    "places": ("places/", "technician"),
+    "place": ("places/{place}/", "technician"),
+    "calibration": ("calibration/", "manager"),
     "bows": ("bows/", "counter"),
     "queue": ("queue/", "technician"),
     "queue-pdf": ("queue/paper.pdf", "technician"),
@@ -36,12 +40,14 @@ SITE_PAGES = {
 }
 BOW_PAGES = {
     "bow": ("bows/L-900/", "counter"),
+    "cord": ("bows/L-900/cords/string/", "counter"),
     "issue-order": ("bows/L-900/issue/", "technician"),
     "order": ("orders/{order}/", "technician"),
     "order-pdf": ("orders/{order}/sheet.pdf", "technician"),
     "bow-record-pdf": ("bows/L-900/record.pdf", "technician"),
     "bow-record-json": ("bows/L-900/record.json", "manager"),
     "bow-record-zip": ("bows/L-900/record.zip", "manager"),
+    "defer": ("bows/L-900/defer/", "manager"),
     "notice-answer": ("bows/L-900/notices/{match}/answer/", "technician"),
 }
 FILE_PAGES = {
@@ -50,7 +56,7 @@ FILE_PAGES = {
     "take-in-apply": ("take-in/{token}/apply/", "manager"),
     "take-in-drop": ("take-in/{token}/drop/", "manager"),
 }
-POSTED = {"issue-day", "issue-order", "notice-answer", "take-in-apply", "take-in-drop"}
+POSTED = {"defer", "issue-day", "issue-order", "notice-answer", "take-in-apply", "take-in-drop"}
 WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
 ROLES = ("counter", "technician", "manager", "owner")
 
@@ -69,7 +75,9 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
     kept = uploads.keep(file, owner=shop.manager, site=shop.site, kind="tools")
     return {
         name: "/"
-        + address.format(order=order.number, token=kept.token, notice=notice.pk, match=notice.matches.get().pk)
+        + address.format(
+            order=order.number, token=kept.token, notice=notice.pk, match=notice.matches.get().pk, place=shop.rack.pk
+        )
         for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
     }
 

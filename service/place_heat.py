@@ -1,0 +1,197 @@
+"""What a place's temperature rests on and what it did to the cords that hung there, over the last days: for people."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+from django.db.models import Q
+
+from fleet.models import Place, Site, Stay, TemperatureReading, VehicleParking
+from fleet.vocabulary import TemperatureSource
+from service.gather import Since, coefficients, place_heat, readings_of
+from service.instants import day_of, epoch_s, start_of
+from service.wear.arrays import Floats
+from service.wear.coefficients import Coefficient, Label
+from service.wear.heat import Gap, GapKind, HeatScale, PlaceHeat
+from service.wear.vehicle import CabinModel, Cabins, cabin_heat_h, cabin_temperature_c
+
+
+@dataclass(frozen=True)
+class PlaceGap:
+    """A stretch without readings, taken at the assumed temperature (degC)."""
+
+    start: datetime
+    end: datetime
+    hours: float
+    kind: GapKind
+    assumed_c: float
+
+
+@dataclass(frozen=True)
+class DayOfHeat:
+    """One calendar day of the site: hours at the reference temperature, and whether part of it was only assumed."""
+
+    day: date
+    heat_h: float
+    hottest_c: float
+    has_gap: bool
+
+
+@dataclass(frozen=True)
+class StayHeat:
+    """A bow at the place in these days: heat hours of its cords if strung all the time, and the hottest it met."""
+
+    tag: str
+    start: datetime
+    end: datetime | None
+    heat_h: float
+    hottest_c: float
+
+
+@dataclass(frozen=True)
+class PlaceStory:
+    """One place over `days` days up to now. `silent_h`: hours since the last reading, where that is a gap."""
+
+    place: Place
+    days: int
+    start: datetime
+    last: TemperatureReading | None
+    silent_h: float | None
+    gaps: tuple[PlaceGap, ...]
+    max_gap_h: float
+    by_day: tuple[DayOfHeat, ...]
+    heat_h: float
+    hottest_c: float
+    hottest_at: datetime | None
+    stays: tuple[StayHeat, ...]
+    assumed: tuple[str, ...]
+
+    @property
+    def gap_h(self) -> float:
+        """Hours without readings in these days."""
+        return sum(gap.hours for gap in self.gaps)
+
+    @property
+    def is_unread_vehicle(self) -> bool:
+        """A vehicle as a place without a cabin logger: what it gets to is known only of recorded parkings."""
+        return self.place.temperature_source == TemperatureSource.PARKED_VEHICLE and self.last is None
+
+    @property
+    def here_now(self) -> list[StayHeat]:
+        """The stays that have not ended."""
+        return [stay for stay in self.stays if stay.end is None]
+
+
+@dataclass(frozen=True)
+class ParkingHeat:
+    """A bow left in a parked vehicle: the hottest its cabin got and its heat hours, by the model or as measured."""
+
+    parking: VehicleParking
+    hottest_c: float
+    heat_h: float
+
+
+def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
+    """The story of a place; its readings are read once."""
+    house, zone = coefficients().house, place.site.time_zone
+    first = day_of(now, zone) - timedelta(days=days - 1)
+    start = start_of(first, zone)
+    start_s, now_s = epoch_s(start), epoch_s(now)
+    times, celsius = readings_of(place, Since(start_s, start_s))
+    heat = place_heat(place, (times, celsius), _scale(house), house["max_bridged_gap"].value)
+    gaps = heat.gaps(start_s, now_s)
+    last = place.readings.filter(at__lte=now).order_by("-at").first()
+    is_fixed = place.temperature_source == TemperatureSource.FIXED
+    return PlaceStory(
+        place=place,
+        days=days,
+        start=start,
+        last=last,
+        silent_h=next((g.hours for g in gaps if g.kind is GapKind.AFTER_LAST), None) if last else None,
+        gaps=tuple(_gap(one) for one in gaps),
+        max_gap_h=house["max_bridged_gap"].value,
+        by_day=_by_day(heat, gaps, first, days, zone, now_s),
+        heat_h=float(heat.between(start_s, now_s)),
+        hottest_c=float(heat.max_between(start_s, now_s)[0]),
+        hottest_at=None if is_fixed else _hottest_at(times, celsius, start_s, now_s),
+        stays=_stays(place, heat, start, now),
+        assumed=tuple(_assumed(house, ["activation_energy", *(["max_bridged_gap"] if gaps else [])])),
+    )
+
+
+def stories_of(site: Site, now: datetime, days: int) -> list[PlaceStory]:
+    """Every place of a site, by name."""
+    return [story_of(place, now, days) for place in site.places.select_related("site").order_by("name")]
+
+
+def parkings_of(site: Site, now: datetime, days: int) -> list[ParkingHeat]:
+    """Every time that a bow of a site was left in a vehicle in these days, the latest first."""
+    house = coefficients().house
+    model = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
+    energy, reference_k = house["activation_energy"].value, house["reference_temperature"].value
+    since = now - timedelta(days=days)
+    rows = VehicleParking.objects.filter(bow__site=site, end__gte=since, start__lte=now).select_related("bow")
+    found = []
+    for one in rows.order_by("-start"):
+        cabin = Cabins(
+            np.array([np.nan if one.outside_c is None else one.outside_c]),
+            np.array([np.nan if one.cabin_c is None else one.cabin_c]),
+            np.array([one.shade]),
+            np.array([one.boot]),
+        )
+        parked_s = np.array([epoch_s(min(one.end, now)) - epoch_s(one.start)])
+        hottest = float(cabin_temperature_c(cabin, parked_s, model)[0])
+        found.append(ParkingHeat(one, hottest, float(cabin_heat_h(cabin, parked_s, model, energy, reference_k)[0])))
+    return found
+
+
+def _scale(house: Mapping[str, Coefficient]) -> HeatScale:
+    return HeatScale(house["activation_energy"].value, house["reference_temperature"].value)
+
+
+def _assumed(house: Mapping[str, Coefficient], names: Iterable[str]) -> list[str]:
+    return [name for name in names if house[name].label is Label.ASSUMED]
+
+
+def _gap(gap: Gap) -> PlaceGap:
+    start, end = (datetime.fromtimestamp(at, UTC) for at in (gap.start_s, gap.end_s))
+    return PlaceGap(start, end, gap.hours, gap.kind, gap.assumed_c)
+
+
+def _by_day(heat: PlaceHeat, gaps: list[Gap], first: date, days: int, zone: str, now_s: float) -> tuple[DayOfHeat, ...]:
+    edges = np.array([epoch_s(start_of(first + timedelta(days=n), zone)) for n in range(days + 1)])
+    edges = np.minimum(edges, now_s)
+    heat_h = heat.between(edges[:-1], edges[1:])
+    hottest = heat.max_between(edges[:-1], edges[1:])
+    return tuple(
+        DayOfHeat(
+            first + timedelta(days=n),
+            float(heat_h[n]),
+            float(hottest[n]),
+            any(gap.start_s < edges[n + 1] and gap.end_s > edges[n] for gap in gaps),
+        )
+        for n in range(days)
+    )
+
+
+def _hottest_at(times_s: Floats, celsius: Floats, start_s: float, now_s: float) -> datetime | None:
+    """When the hottest reading of these days was taken."""
+    inside = (times_s >= start_s) & (times_s <= now_s)
+    if not np.any(inside):
+        return None
+    return datetime.fromtimestamp(float(times_s[inside][np.argmax(celsius[inside])]), UTC)
+
+
+def _stays(place: Place, heat: PlaceHeat, start: datetime, now: datetime) -> tuple[StayHeat, ...]:
+    rows = Stay.objects.filter(Q(end=None) | Q(end__gt=start), place=place, start__lte=now).select_related("bow")
+    stays = list(rows.order_by("bow__tag", "-start"))
+    if not stays:
+        return ()
+    begin = np.array([epoch_s(max(one.start, start)) for one in stays])
+    end = np.array([epoch_s(min(one.end or now, now)) for one in stays])
+    heat_h, hottest = heat.between(begin, end), heat.max_between(begin, end)
+    return tuple(
+        StayHeat(one.bow.tag, one.start, one.end, float(h), float(c))
+        for one, h, c in zip(stays, heat_h, hottest, strict=True)
+    )
