@@ -136,8 +136,8 @@ def spec_history(request: HttpRequest, here: Here, code: str) -> HttpResponseBas
         "assumed": [one.key for one in in_force(spec, here.site) if one.can_be_set and one.is_assumed],
         "typed": typed,
         "to_lead": FAILURES_TO_LEAD,
-        "band_level": BAND_LEVEL * PERCENT,
-        "fit_level": FIT_LEVEL * PERCENT,
+        "band_level": round(BAND_LEVEL * PERCENT),
+        "fit_level": round(FIT_LEVEL * PERCENT),
     }
     return render(request, "desk/spec_history.html", content, status=422 if typed.error else 200)
 

@@ -8,7 +8,10 @@ from django import template
 from django.utils import formats
 from django.utils.translation import gettext as _
 
+from fleet.models import Bow
 from service import coefficient_names
+from service.assumed import assumed_names, assumed_on_bows, told
+from service.models import CordWear
 
 register = template.Library()
 UNITS_SHOWN = {"1": "", "degC": "°C"}
@@ -62,4 +65,16 @@ def unlocalised(value: float) -> str:
 @register.inclusion_tag("parts/assumed.html")
 def assumed(names: Iterable[str]) -> dict[str, list[str]]:
     """The line that names what the figures beside it only assume; nothing where nothing is assumed."""
-    return {"names": sorted({coefficient_names.coefficient_name(name) for name in names})}
+    return {"names": told(names)}
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed_in(wears: Iterable[CordWear]) -> dict[str, list[str]]:
+    """The same for the wear of some cords."""
+    return {"names": told(assumed_names(wears))}
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed_on(bows: Iterable[Bow]) -> dict[str, list[str]]:
+    """The same for all that is fitted on some bows now."""
+    return {"names": told(assumed_on_bows(bow.pk for bow in bows))}
