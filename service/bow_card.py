@@ -6,6 +6,7 @@ from datetime import datetime
 from fleet import lookups
 from fleet.models import AuditEntry, Bow, Fitting, ReferenceSet, SetUp, Shots, SignedResult
 from fleet.vocabulary import BowState
+from service.deferring import DeferralLimit, deferral_limit
 from service.models import CordWear, Need, TimingDrift, WorkOrder
 from service.orders.issue import OPEN
 from service.verdict import Verdict
@@ -23,6 +24,7 @@ class BowCard:
     verdict: Verdict
     set_up: SetUp | None
     needs: list[Need]
+    deferral: DeferralLimit | None
     order: WorkOrder | None
     wears: list[CordWear]
     without_wear: list[Fitting]
@@ -45,6 +47,7 @@ def card_of(bow: Bow, now: datetime) -> BowCard:
         verdict=verdict_of(bow, now),
         set_up=lookups.set_up_at(bow, now),
         needs=list(bow.needs.order_by("due_on")),
+        deferral=deferral_limit(bow),
         order=bow.orders.filter(status__in=OPEN).first(),
         wears=list(wears.order_by("fitting__position")),
         without_wear=list(lookups.fitted(bow).filter(wear=None)),

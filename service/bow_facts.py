@@ -1,8 +1,9 @@
 """Register rows -> what the need rules ask of each bow. One query per kind of row, however many bows."""
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult, SpecSheetCord
@@ -16,6 +17,7 @@ from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
 SETTLE_IN_SHOTS = DEFAULTS["settle_in_shots"].value
+FURTHEST_DAYS = 36_500
 
 
 def bow_facts(
@@ -98,7 +100,20 @@ def _cord(wear: CordWear, zone: str) -> CordFacts:
         shots_per_day=wear.shots_per_day,
         settled=_settled(wear),
         settle_in_shots=SETTLE_IN_SHOTS,
+        hard_limit_on=hard_limit_on(wear, zone),
     )
+
+
+def hard_limit_on(wear: CordWear, zone: str) -> date | None:
+    """The last day before a cord reaches its spec's hard limit at its present rate; None without a limit or a rate."""
+    limit, today = wear.fitting.cord.spec.hard_limit_life, day_of(wear.as_of, zone)
+    if limit is None:
+        return None
+    left = limit - wear.life_used
+    if left <= 0.0:
+        return today - timedelta(days=1)
+    days = left / wear.life_per_day if wear.life_per_day > 0.0 else math.inf
+    return today + timedelta(days=int(days)) if days < FURTHEST_DAYS else None
 
 
 def _settled(wear: CordWear) -> bool:

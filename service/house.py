@@ -25,8 +25,14 @@ class BenchWork:
         return self.needs_press and bow_kind == BowKind.COMPOUND
 
 
+# Shots of a guest in an hour of shooting, and how far that is from certain (one standard deviation): half of the
+# 30 to 60 of a hire session, derived, taken as evenly likely.
+HIRE_SHOTS_AN_HOUR = 45
+HIRE_SHOTS_AN_HOUR_SD = 30 / 12**0.5
 SET_UP_MINUTES = 10
 SETTLE_IN_LONGEST_DAYS = 30
+# How long a due replacement may be put off where the cord spec states no hard limit.
+LONGEST_DEFERRAL_DAYS = 14
 
 BENCH_WORK: dict[str, BenchWork] = {
     NeedKind.INCIDENT: BenchWork(45, 25, Skill.LIMBS, True, 0),

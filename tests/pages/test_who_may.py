@@ -9,13 +9,14 @@ from django.test import Client
 from django.urls import get_resolver
 
 from fleet import record
-from fleet.models import Person
+from fleet.models import CordSpec, Person, SupplierOrder
 from service.pages import uploads
 from tests import personas
 from tests.pages import orders
 from tests.personas import Shop
 
-OPEN, NOT_THERE, NOT_OPEN, SIGN_IN = {200, 302}, {404}, {403}, {302}
+# 422: opened, and what was typed (here nothing) is refused on the page.
+OPEN, NOT_THERE, NOT_OPEN, SIGN_IN = {200, 302, 422}, {404}, {403}, {302}
 SITE_PAGES = {
     "home": ("", "counter"),
     "due": ("due/", "counter"),
@@ -35,6 +36,15 @@ SITE_PAGES = {
     "cord-spec": ("cord-specs/QW-string/", "manager"),
     "coefficient": ("cord-specs/QW-string/coefficients/load_exponent/", "manager"),
     "spec-history": ("cord-specs/QW-string/history/", "manager"),
+    "parts": ("parts/", "technician"),
+    "part": ("parts/of/QW-string/", "technician"),
+    "move-stock": ("parts/movements/", "technician"),
+    "put-supplier-order": ("parts/orders/", "manager"),
+    "receive-order": ("parts/orders/{supplier}/receive/", "technician"),
+    "cancel-order": ("parts/orders/{supplier}/cancel/", "manager"),
+    "reorder": ("parts/reorder/", "manager"),
+    "reorder-csv": ("parts/reorder.csv", "manager"),
+    "reorder-pdf": ("parts/reorder.pdf", "manager"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
 }
@@ -57,6 +67,7 @@ FILE_PAGES = {
     "take-in-drop": ("take-in/{token}/drop/", "manager"),
 }
 POSTED = {"defer", "issue-day", "issue-order", "notice-answer", "take-in-apply", "take-in-drop"}
+POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
 ROLES = ("counter", "technician", "manager", "owner")
 
@@ -73,13 +84,24 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
     )
     file = SimpleUploadedFile("tools.csv", b"code,kind,site\nx-rule,rule,larkspur\n")
     kept = uploads.keep(file, owner=shop.manager, site=shop.site, kind="tools")
-    return {
-        name: "/"
-        + address.format(
-            order=order.number, token=kept.token, notice=notice.pk, match=notice.matches.get().pk, place=shop.rack.pk
-        )
-        for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
+    made = {
+        "order": order.number,
+        "token": kept.token,
+        "notice": notice.pk,
+        "match": notice.matches.get().pk,
+        "place": shop.rack.pk,
+        "supplier": _supplier_order(shop).pk,
     }
+    return {
+        name: "/" + address.format(**made) for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
+    }
+
+
+def _supplier_order(shop: Shop) -> SupplierOrder:
+    day, spec = personas.NOW.date(), CordSpec.objects.get(code="QW-string")
+    return record.put_supplier_order(
+        by=shop.owner, site=shop.site, cord_spec=spec, reference="PO", quantity=2, ordered_on=day, expected_on=day
+    )
 
 
 def call(client: Client, name: str, address: str) -> int:

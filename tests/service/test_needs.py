@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from fleet.vocabulary import BowKind, HoldReason
+from service.house import LONGEST_DEFERRAL_DAYS
 from service.models import NeedKind
 from service.needs import HOLD_NEEDS, BowFacts, CordFacts, HeatFacts, NeedFacts, OpenHold, TimingFacts, needs_of
 
@@ -67,11 +68,20 @@ class TestReplacement:
         assert need.parts == {"OC-S58": 1, "OC-U36": 1}
 
     def test_a_deferral_moves_only_the_last_day_and_never_nearer(self) -> None:
-        later = replace(BOW, deferred={NeedKind.REPLACEMENT: day(55)})
-        assert the(NeedKind.REPLACEMENT, later).latest_on == day(55)
+        later = replace(BOW, deferred={NeedKind.REPLACEMENT: day(50)})
+        assert the(NeedKind.REPLACEMENT, later).latest_on == day(50)
         assert the(NeedKind.REPLACEMENT, later).due_on == day(40)
         sooner = replace(BOW, deferred={NeedKind.REPLACEMENT: day(10)})
         assert the(NeedKind.REPLACEMENT, sooner).latest_on == day(40)
+
+    def test_a_deferral_ends_at_the_hard_limit_however_far_it_was_written(self) -> None:
+        """The limit comes nearer when the bow is used more: what was written then does not carry it past."""
+        far = replace(BOW, deferred={NeedKind.REPLACEMENT: day(400)})
+        assert the(NeedKind.REPLACEMENT, far).latest_on == day(40 + LONGEST_DEFERRAL_DAYS)
+        limited = replace(far, cords=(replace(STRING, hard_limit_on=day(45)), replace(CABLE, hard_limit_on=day(90))))
+        assert the(NeedKind.REPLACEMENT, limited).latest_on == day(45)
+        past = replace(far, cords=(replace(STRING, hard_limit_on=day(0)),))
+        assert the(NeedKind.REPLACEMENT, past).latest_on == day(40)
 
     def test_without_a_date_there_is_no_need(self) -> None:
         undated = replace(BOW, cords=(replace(STRING, replace_on=None),))
