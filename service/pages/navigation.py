@@ -45,6 +45,8 @@ LINKS: tuple[Link, ...] = (
     Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order"})),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),
     Link("cord-specs", _("Cord specs"), DESK, Role.MANAGER, frozenset(), SPEC_PAGES),
+    Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
+    Link("reorder", _("To order"), DESK, Role.MANAGER),
     Link("take-in", _("Take in"), DESK, Role.MANAGER, frozenset(), frozenset({"take-in-preview"})),
 )
 

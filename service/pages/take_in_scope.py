@@ -78,8 +78,8 @@ def _tests(kind: str, sites: QuerySet[Site]) -> dict[str, Callable[[str], bool]]
         references = Booking.objects.exclude(site__in=sites).values_list("reference", flat=True)
         tests["reference"] = {_plain(reference) for reference in references}.__contains__
     if kind == "supplier_orders":
-        references = SupplierOrder.objects.exclude(site__in=sites).values_list("reference", flat=True)
-        tests["reference"] = {_plain(reference) for reference in references}.__contains__
+        orders = SupplierOrder.objects.exclude(site__in=sites).values_list("reference", flat=True)
+        tests["reference"] = {_plain(reference) for reference in orders}.__contains__
     return tests
 
 

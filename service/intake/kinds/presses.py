@@ -27,7 +27,9 @@ def _take(row: Row, desk: Desk) -> Change:
             column=MINUTES_PER_DAY,
         )  # fmt: skip
     press = Press.objects.filter(site=site, name=row["name"]).first()
-    before = press and {"name": press.name, "site": press.site, MINUTES_PER_DAY: press.minutes_per_day}
+    before = None if press is None else {
+        "name": press.name, "site": press.site, MINUTES_PER_DAY: press.minutes_per_day,
+    }  # fmt: skip
     change = compare(row, f"{row['name']} at {site.code}", before)
     if change.status is not Status.UNCHANGED:
         record.put_press(by=desk.by, site=site, name=row["name"], **row.given(MINUTES_PER_DAY))
