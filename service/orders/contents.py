@@ -13,6 +13,7 @@ from service.orders.steps import steps_for
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
 from service.units import Dimension, Units, format_deviation
 
+STRETCH_COEFFICIENTS = frozenset({"creep_rate", "settle_in_strain", "settle_in_shots_constant", "activation_energy"})
 ORDER_OF_PAPER = [kind.value for kind in MeasurementKind]
 
 
@@ -61,7 +62,10 @@ def _likely_cause(wears: list[CordWear], system: Units) -> str:
         f"since {wear.reset_at:%Y-%m-%d}"
         for wear in wears
     ]
-    return f"stretch by the estimate: {'; '.join(stretched)}" if stretched else ""
+    if not stretched:
+        return ""
+    basis = ", partly assumed" if any(STRETCH_COEFFICIENTS & set(wear.assumed) for wear in wears) else ""
+    return f"stretch by the estimate{basis}: {'; '.join(stretched)}"
 
 
 def _reference(reference_set: ReferenceSet | None, zone: str) -> dict[str, Any] | None:
@@ -107,6 +111,7 @@ def _cord(wear: CordWear, replaced: bool, reference_set: ReferenceSet | None, zo
         "half_twists": latest.half_twists if latest else fitting.half_twists,
         "reference_turns": _reference_turns(reference_set, fitting.position),
         "replace": replaced,
+        "assumed": bool(wear.assumed),
     }
 
 

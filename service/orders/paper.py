@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleet import lookups
 from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, CamSystem, Hand, Origin, Position
+from service.assumed import told
 from service.measuring import WHERE_TO_MEASURE
 from service.models import NeedKind, WorkOrder
 from service.orders.wording import label, shown_dimension
@@ -53,11 +54,12 @@ def sheet_of(order: WorkOrder) -> WorkOrderSheet:
         likely_cause=frozen.get("likely_cause", ""),
         reference=_reference(frozen["reference"]),
         measurements=tuple(_measurement(row) for row in frozen["measurements"]),
-        cords=tuple(_cord(row) for row in frozen["cords"]),
+        # Orders issued before each cord said so itself have it for the sheet as a whole.
+        cords=tuple(_cord({"assumed": bool(frozen["assumed"]), **row}) for row in frozen["cords"]),
         steps=tuple(frozen["steps"]),
         parts=_parts(order.site, frozen["parts"]),
         warnings=tuple(_warnings(frozen)),
-        assumed=tuple(name.replace("_", " ") for name in frozen["assumed"]),
+        assumed=tuple(told(frozen["assumed"])),
         second_person=_("A second person checks and releases this work.") if frozen["second_person"] else "",
         url=address_of(order),
     )
@@ -108,7 +110,7 @@ def _cord(row: dict[str, Any]) -> CordRow:
         spec=row["spec"],
         lot=row["lot"] or row["serial"],
         fitted_on=date.fromisoformat(row["fitted_on"]),
-        life=None if row["unknown_use"] else LifeUsed(shots, time, heat),
+        life=None if row["unknown_use"] else LifeUsed(shots, time, heat, _("assumed") if row["assumed"] else ""),
         half_twists_fitted=row["half_twists"],
         start_from=_start_from(row),
         to_be_replaced=row["replace"],
@@ -178,4 +180,5 @@ def _line(order: WorkOrder) -> QueueLine:
         jobs=tuple(str(NeedKind(one["kind"]).label) for one in order.frozen["reasons"]),
         technician=str(order.technician or ""),
         minutes=order.minutes,
+        note=_("rests on assumed values") if order.frozen["assumed"] else "",
     )

@@ -12,6 +12,7 @@ from fleet.models import Bow
 from service import coefficient_names
 from service.assumed import assumed_names, assumed_on_bows, told
 from service.models import CordWear
+from service.orders.day import BenchDay
 
 register = template.Library()
 UNITS_SHOWN = {"1": "", "degC": "°C"}
@@ -78,3 +79,11 @@ def assumed_in(wears: Iterable[CordWear]) -> dict[str, list[str]]:
 def assumed_on(bows: Iterable[Bow]) -> dict[str, list[str]]:
     """The same for all that is fitted on some bows now."""
     return {"names": told(assumed_on_bows(bow.pk for bow in bows))}
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed_on_day(bench: BenchDay) -> dict[str, list[str]]:
+    """The same for the jobs of a day that have no order yet, and for the needs that found none."""
+    waiting = [job.bow_id for job in bench.planned] + [need.bow_id for need in bench.unplaced]
+    ordered = {name for order in bench.orders for name in order.frozen.get("assumed", ())}
+    return {"names": told(ordered | (assumed_on_bows(waiting) if waiting else set()))}
