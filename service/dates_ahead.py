@@ -56,7 +56,7 @@ def _site_bounds(lives: CordLives, rows: Ints, points: Floats, now: datetime) ->
     ahead = np.arange(1, HORIZON_DAYS + 1, dtype=np.float64)
     by_time = lives.life.time + lives.life.heat
     per_day = lives.life_per_day.time + lives.life_per_day.heat
-    house = lives.rows.coefficients.house
+    tables = [lives.rows.coefficients.of(fitting.cord.spec_id) for fitting in fittings]
     cords = lives.cords
     weight = shot_weight(lives.rows, cords)[rows]
     life = LifeAhead(
@@ -65,8 +65,8 @@ def _site_bounds(lives: CordLives, rows: Ints, points: Floats, now: datetime) ->
         from_time=np.maximum(by_time[rows], 0.0),
         per_shot=weight / cords.rated_shots[rows],
         time_ahead=np.maximum(per_day[rows], 0.0)[:, None] * ahead,
-        shot_log_sd=house["shot_wear_log_sd"].value,
-        time_log_sd=house["time_wear_log_sd"].value,
+        shot_log_sd=np.array([table["shot_wear_log_sd"].value for table in tables]),
+        time_log_sd=np.array([table["time_wear_log_sd"].value for table in tables]),
         threshold=points[rows],
     )
     days = replacement_days(life, use_ahead(site, list(bows.values()), today, HORIZON_DAYS, lives.use_factor))

@@ -45,18 +45,18 @@ def stretching(lives: CordLives) -> Stretching:
     creep = lives.creep.per_month
     shots, heat = lives.total.weighted_shots, lives.total.heat_h
     shots0, heat0 = lives.at_reset.weighted_shots, lives.at_reset.heat_h
-    settle_only = StretchCoefficients(
-        lives.rows.coefficients.house["settle_in_strain"].value,
-        lives.rows.coefficients.house["settle_in_shots_constant"].value,
-        0.0,
-    )
-    creep_only = StretchCoefficients(0.0, settle_only.settle_in_shots_constant, 1.0)
+    settling = _settling(lives)
+    creep_only = StretchCoefficients(0.0, DEFAULTS["settle_in_shots_constant"].value, 1.0)
     phi = lives.cords.heat_weight
     # Rounding may leave a sum a hair below its own part.
     shots, heat = np.maximum(shots, shots0), np.maximum(heat, heat0)
 
     def settle(at: Floats, then: Floats) -> Floats:
-        return strain_since_reset(at, np.zeros_like(at), then, np.zeros_like(then), 0.0, settle_only)
+        strain = np.zeros_like(at)
+        for coefficients, rows in settling:
+            none = np.zeros_like(at[rows])
+            strain[rows] = strain_since_reset(at[rows], none, then[rows], none, 0.0, coefficients)
+        return strain
 
     def creeps(at: Floats, then: Floats, weight: Floats) -> Floats:
         return strain_since_reset(np.zeros_like(at), at, np.zeros_like(then), then, weight, creep_only)
@@ -71,6 +71,15 @@ def stretching(lives: CordLives) -> Stretching:
         creep_ahead=creep[:, None]
         * creeps(heat_ahead, np.broadcast_to(heat0[:, None], heat_ahead.shape), phi[:, None]),
     )
+
+
+def _settling(lives: CordLives) -> list[tuple[StretchCoefficients, Ints]]:
+    """How cords settle in, and the rows of those that do so: one entry per pair of coefficients in force."""
+    rows_of: dict[tuple[float, float], list[int]] = defaultdict(list)
+    for row, spec in enumerate(lives.rows.keys.spec[lives.fitted].tolist()):
+        table = lives.rows.coefficients.of(spec)
+        rows_of[table["settle_in_strain"].value, table["settle_in_shots_constant"].value].append(row)
+    return [(StretchCoefficients(*pair, 0.0), np.array(rows, dtype=np.int64)) for pair, rows in rows_of.items()]
 
 
 @dataclass(frozen=True, eq=False)

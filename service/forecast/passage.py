@@ -41,8 +41,8 @@ class LifeAhead:
     """Life used now and to come of n cords, one per row; `bow` (n,) is each cord's row in the use forecast.
 
     `from_shots`, `from_time`: life used so far by shots, and by time with heat (D). `per_shot`: life per shot ahead.
-    `time_ahead` (n, days): life by time and heat from now to the end of each day. `shot_log_sd`, `time_log_sd`:
-    standard deviation of the log of the factor by which rated shots, and rated life with heat, may be off: it
+    `time_ahead` (n, days): life by time and heat from now to the end of each day. `shot_log_sd`, `time_log_sd`
+    (n,): standard deviation of the log of the factor by which rated shots, and rated life with heat, may be off: it
     multiplies past and ahead alike. `threshold` (n,): the replacement point.
     """
 
@@ -51,14 +51,14 @@ class LifeAhead:
     from_time: FloatArray
     per_shot: FloatArray
     time_ahead: FloatArray
-    shot_log_sd: float
-    time_log_sd: float
+    shot_log_sd: FloatArray
+    time_log_sd: FloatArray
     threshold: FloatArray
 
     def __post_init__(self) -> None:
         for name, value in (("shot", self.shot_log_sd), ("time", self.time_log_sd)):
-            if not (np.isfinite(value) and value >= 0.0):
-                raise ValueError(f"log spread of the {name} coefficient is {value}: it must be 0 or more.")
+            for row in np.flatnonzero(~(np.isfinite(value) & (value >= 0.0)))[:1]:
+                raise ValueError(f"log spread of the {name} coefficient of row {row} is {value[row]}: at least 0.")
         for row in np.flatnonzero(~(np.isfinite(self.per_shot) & (self.per_shot > 0.0)))[:1]:
             raise ValueError(
                 f"cord row {row} uses {self.per_shot[row]} of its life per shot: it must be above 0; set rated shots."
@@ -76,8 +76,8 @@ class LifeAhead:
             self.from_time[rows],
             self.per_shot[rows],
             self.time_ahead[rows],
-            self.shot_log_sd,
-            self.time_log_sd,
+            self.shot_log_sd[rows],
+            self.time_log_sd[rows],
             self.threshold[rows],
         )
 

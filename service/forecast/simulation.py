@@ -65,8 +65,8 @@ def simulate_replacement(
     """Days until one cord's life used reaches its threshold, by simulation with a fixed seed."""
     rng = np.random.default_rng([seed, cord])
     shots = simulate_shots(use, int(life.bow[cord]), rng, paths)
-    shot_factor = np.exp(life.shot_log_sd * rng.standard_normal((paths, 1)))
-    time_factor = np.exp(life.time_log_sd * rng.standard_normal((paths, 1)))
+    shot_factor = np.exp(life.shot_log_sd[cord] * rng.standard_normal((paths, 1)))
+    time_factor = np.exp(life.time_log_sd[cord] * rng.standard_normal((paths, 1)))
     now = shot_factor * life.from_shots[cord] + time_factor * life.from_time[cord]
     ahead = shot_factor * life.per_shot[cord] * shots + time_factor * life.time_ahead[cord]
     reached = np.concatenate([now, now + ahead], axis=1) >= life.threshold[cord]

@@ -88,8 +88,8 @@ def test_replacement_dates_hold_their_band_on_a_wandering_fleet():
         0.3 * used,
         np.full(bows, 1.0 / 5000.0),
         by_time,
-        0.15,
-        0.1,
+        np.full(bows, 0.15),
+        np.full(bows, 0.1),
         np.ones(bows),
     )
     days = replacement_days(life, use)

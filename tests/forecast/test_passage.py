@@ -30,7 +30,13 @@ def fleet(bows: int, days: int, seed: int = 0, log_sd: tuple[float, float] = (0.
     used = rng.uniform(0.0, 0.95, bows)
     by_time = np.tile(np.cumsum(np.full(days, 1.0 / 456.0)), (bows, 1))
     life = LifeAhead(
-        np.arange(bows), 0.7 * used, 0.3 * used, np.full(bows, 1.0 / 5000.0), by_time, *log_sd, np.ones(bows)
+        np.arange(bows),
+        0.7 * used,
+        0.3 * used,
+        np.full(bows, 1.0 / 5000.0),
+        by_time,
+        *np.tile(log_sd, (bows, 1)).T,
+        np.ones(bows),
     )
     return life, use
 
@@ -56,8 +62,8 @@ def test_a_chance_of_being_past_already_is_the_log_normal_tail():
         np.array([0.0, 0.9]),
         life.per_shot,
         life.time_ahead,
-        0.15,
-        0.1,
+        np.full(2, 0.15),
+        np.full(2, 0.1),
         np.ones(2),
     )
     expected = [stats.norm.sf(np.log(1.0 / 0.9) / 0.15), stats.norm.sf(np.log(1.0 / 0.9) / 0.1)]
@@ -67,7 +73,16 @@ def test_a_chance_of_being_past_already_is_the_log_normal_tail():
 def test_an_idle_bow_wears_by_time_alone_on_the_days_of_the_log_normal():
     life, use = fleet(1, 900, log_sd=(0.15, 0.1))
     closed = UseAhead(use.belief, GROUP, use.shots, np.zeros(900))
-    new = LifeAhead(life.bow, np.zeros(1), np.zeros(1), life.per_shot, life.time_ahead, 0.15, 0.1, np.ones(1))
+    new = LifeAhead(
+        life.bow,
+        np.zeros(1),
+        np.zeros(1),
+        life.per_shot,
+        life.time_ahead,
+        np.array([0.15]),
+        np.array([0.1]),
+        np.ones(1),
+    )
     days = replacement_days(new, closed)
     spread = np.exp(0.1 * stats.norm.ppf(0.9))
     expected = [np.ceil(456.0 / spread), 456.0, np.ceil(456.0 * spread)]
@@ -107,7 +122,9 @@ def test_with_nothing_uncertain_and_no_use_the_date_is_the_straight_line():
 
 def test_past_its_point_it_is_due_now_and_far_from_it_not_within_the_horizon():
     life, use = fleet(2, 30, log_sd=(0.0, 0.0))
-    ends = LifeAhead(life.bow, np.array([1.2, 0.0]), np.zeros(2), life.per_shot, life.time_ahead, 0.0, 0.0, np.ones(2))
+    ends = LifeAhead(
+        life.bow, np.array([1.2, 0.0]), np.zeros(2), life.per_shot, life.time_ahead, *np.zeros((2, 2)), np.ones(2)
+    )
     days = replacement_days(ends, use)
     assert (days.p10[0], days.p90[0]) == (0.0, 0.0)
     assert np.isinf(days.p10[1])
@@ -169,7 +186,10 @@ def test_impossible_input_is_refused():
         drift_passage_cdf(1.0, 0.0, 1.0, 1.0)
     with pytest.raises(ValueError, match="tolerance of row 0"):
         tolerance_days(np.zeros((1, 3)), np.zeros((1, 3)), np.ones(1), np.zeros(1))
+    sds = np.full((2, 2), 0.1)
     with pytest.raises(ValueError, match="set rated shots"):
-        LifeAhead(life.bow, life.from_shots, life.from_time, -life.per_shot, life.time_ahead, 0.1, 0.1, np.ones(2))
-    with pytest.raises(ValueError, match="log spread of the shot coefficient is -1"):
-        LifeAhead(life.bow, life.from_shots, life.from_time, life.per_shot, life.time_ahead, -1.0, 0.1, np.ones(2))
+        LifeAhead(life.bow, life.from_shots, life.from_time, -life.per_shot, life.time_ahead, *sds, np.ones(2))
+    with pytest.raises(ValueError, match="log spread of the shot coefficient of row 0 is"):
+        LifeAhead(
+            life.bow, life.from_shots, life.from_time, life.per_shot, life.time_ahead, -sds[0], sds[1], np.ones(2)
+        )
