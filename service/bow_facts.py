@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult, SpecSheetCord
+from service.gather import Coefficients, coefficients
 from service.heat_alarms import heat_alarms
 from service.house import INSPECTING_NEEDS
 from service.instants import day_of
@@ -28,7 +29,7 @@ def bow_facts(
     by_bow: dict[int, list[CordWear]] = defaultdict(list)
     for wear in wears:
         by_bow[wear.fitting.bow_id].append(wear)
-    first_out = _first_out(drifts)
+    first_out, table = _first_out(drifts), coefficients()
     holds = _grouped(Hold.objects.filter(released=None).order_by("since"), ids)
     results = _grouped(SignedResult.objects.exclude(released_at=None).order_by("signed_at"), ids)
     deferrals = _grouped(Deferral.objects.order_by("at"), ids)
@@ -46,7 +47,7 @@ def bow_facts(
                 in_service_on=bow.in_service_on,
                 last_inspected_on=day_of(looked_over[bow.pk], zone) if bow.pk in looked_over else None,
                 inspection_max_days=bow.site.inspection_max_days,
-                cords=tuple(_cord(wear, zone) for wear in by_bow[bow.pk]),
+                cords=tuple(_cord(wear, zone, table) for wear in by_bow[bow.pk]),
                 holds=tuple(OpenHold(h.reason, h.detail, day_of(h.since, zone)) for h in holds[bow.pk]),
                 deferred={d.need_kind: d.until for d in deferrals[bow.pk]},
                 missing_parts=_missing_parts(sheets[bow.spec_sheet_id], by_bow[bow.pk]),
@@ -85,8 +86,9 @@ def _missing_parts(named: dict[str, str], wears: list[CordWear]) -> dict[str, in
     return dict(Counter(code for position, code in named.items() if position not in fitted))
 
 
-def _cord(wear: CordWear, zone: str) -> CordFacts:
+def _cord(wear: CordWear, zone: str, table: Coefficients) -> CordFacts:
     fitting = wear.fitting
+    settle_in_shots = table.of(fitting.cord.spec_id)["settle_in_shots"].value
     return CordFacts(
         fitting_id=fitting.pk,
         position=fitting.position,
@@ -98,8 +100,8 @@ def _cord(wear: CordWear, zone: str) -> CordFacts:
         inspect_within_days=wear.inspect_days,
         shots_since_fitted=wear.shots_weighted,
         shots_per_day=wear.shots_per_day,
-        settled=_settled(wear),
-        settle_in_shots=SETTLE_IN_SHOTS,
+        settled=_settled(wear, settle_in_shots),
+        settle_in_shots=settle_in_shots,
         hard_limit_on=hard_limit_on(wear, zone),
     )
 
@@ -116,9 +118,9 @@ def hard_limit_on(wear: CordWear, zone: str) -> date | None:
     return today + timedelta(days=int(days)) if days < FURTHEST_DAYS else None
 
 
-def _settled(wear: CordWear) -> bool:
+def _settled(wear: CordWear, settle_in_shots: float) -> bool:
     """A cord is settled once the bow was measured after its settle-in shots; one that came with prior use always is."""
-    return wear.fitting.cord.prior_use != "none" or wear.reset_shots >= SETTLE_IN_SHOTS
+    return wear.fitting.cord.prior_use != "none" or wear.reset_shots >= settle_in_shots
 
 
 def _first_out(drifts: list[TimingDrift]) -> dict[int, TimingFacts]:

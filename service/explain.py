@@ -16,6 +16,7 @@ from service.wear.coefficients import HOURS_PER_MONTH, Coefficient, Fibre, heat_
 
 USED_COEFFICIENTS = (
     "load_exponent",
+    "weibull_shape",
     "activation_energy",
     "reference_temperature",
     "shelf_fraction",
