@@ -1,15 +1,19 @@
-"""The due list: every fitted cord with life used, its shares, its date and the reason."""
+"""The due list: every fitted cord with life used, its shares, its date and the reason; and how it is narrowed."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import date, timedelta
 from enum import StrEnum
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, TextField
+from django.db.models.functions import Cast
 
-from fleet.models import Site
-from fleet.vocabulary import Position
+from fleet import lookups
+from fleet.models import Bow, Site, Stay
+from fleet.vocabulary import BowKind, BowState, Position
+from service.drift_ahead import ARMS
 from service.instants import day_of
-from service.models import CordWear
+from service.models import CordWear, TimingDrift
+from service.wear.coefficients import DEFAULTS, Label
 
 SOON_DAYS = 14
 
@@ -19,6 +23,36 @@ class When(StrEnum):
 
     PAST = "past"
     SOON = "soon"
+
+
+class Rests(StrEnum):
+    """What a cord's dates may rest on, beside the name of one assumed coefficient."""
+
+    ASSUMED = "assumed"
+    ARMS = "arms"
+    KNOWN = "known"
+
+
+# The coefficients that a cord's wear may name as assumed.
+ASSUMED_NAMES = tuple(sorted(name for name, one in DEFAULTS.items() if one.label is Label.ASSUMED))
+
+
+@dataclass(frozen=True)
+class DueWanted:
+    """What a person looks for in the due list; an empty field means any. Days are those of the replacement date.
+
+    `rests` is one of `Rests` or of ASSUMED_NAMES.
+    """
+
+    text: str = ""
+    position: str = ""
+    bow_kind: str = ""
+    cord_spec: str = ""
+    place_id: int | None = None
+    state: str = ""
+    rests: str = ""
+    first_day: date | None = None
+    last_day: date | None = None
 
 
 @dataclass(frozen=True)
@@ -54,6 +88,13 @@ class DueCounts:
     soon: int
     all: int
 
+    def of(self, when: str) -> int:
+        """How many of them a view of the list shows."""
+        return self.past if when == When.PAST else self.soon if when == When.SOON else self.all
+
+
+DUE_COLUMNS = tuple(field.name for field in fields(DueRow))
+
 
 def wears_in_order(site: Site | None = None) -> "QuerySet[CordWear]":
     """Wear of every fitted cord of bows in service, the soonest replacement first."""
@@ -64,15 +105,47 @@ def wears_in_order(site: Site | None = None) -> "QuerySet[CordWear]":
     return wears.order_by(F("replace_on").asc(nulls_last=True), "-life_used", "fitting__bow__tag", "fitting__position")
 
 
-def found_by(wears: "QuerySet[CordWear]", text: str = "", position: str = "") -> "QuerySet[CordWear]":
-    """Those whose bow's tag, cord's serial or lot holds the text, at a position; empty means any."""
-    if text:
+def narrowed(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWear]":
+    """Those that a person looks for; the text is sought in the bow's tag, the cord's serial and its whole lot."""
+    if wanted.text:
         wears = wears.filter(
-            Q(fitting__bow__tag__icontains=text)
-            | Q(fitting__cord__serial__icontains=text)
-            | Q(fitting__cord__lot__iexact=text)
+            Q(fitting__bow__tag__icontains=wanted.text)
+            | Q(fitting__cord__serial__icontains=wanted.text)
+            | Q(fitting__cord__lot__iexact=wanted.text)
         )
-    return wears.filter(fitting__position=position) if position in Position.values else wears
+    if wanted.position in Position.values:
+        wears = wears.filter(fitting__position=wanted.position)
+    if wanted.bow_kind in BowKind.values:
+        wears = wears.filter(fitting__bow__spec_sheet__bow_kind=wanted.bow_kind)
+    if wanted.cord_spec:
+        wears = wears.filter(fitting__cord__spec__code=wanted.cord_spec)
+    if wanted.first_day:
+        wears = wears.filter(replace_on__gte=wanted.first_day)
+    if wanted.last_day:
+        wears = wears.filter(replace_on__lte=wanted.last_day)
+    return _by_bow(wears, wanted)
+
+
+def _by_bow(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWear]":
+    """Narrowed by where the bow is, how it stands, and what its dates rest on."""
+    if wanted.place_id is not None:
+        wears = wears.filter(fitting__bow__in=Stay.objects.filter(place=wanted.place_id, end=None).values("bow"))
+    if wanted.state in BowState.values:
+        wears = wears.filter(fitting__bow__in=lookups.with_state(Bow.objects.all()).filter(state=wanted.state))
+    return _by_ground(wears, wanted.rests) if wanted.rests else wears
+
+
+def _by_ground(wears: "QuerySet[CordWear]", rests: str) -> "QuerySet[CordWear]":
+    """Those whose dates rest on one assumed coefficient, on any, on arms that nobody measured, or on none of these."""
+    drifts = TimingDrift.objects.filter(bow=OuterRef("fitting__bow"))
+    if rests in ASSUMED_NAMES:
+        # The list is JSON, and SQLite knows no "contains" for it: its text has every name in quotation marks.
+        return wears.alias(names=Cast("assumed", TextField())).filter(names__contains=f'"{rests}"')
+    if rests == Rests.ARMS:
+        named = drifts.alias(names=Cast("assumed", TextField()))
+        return wears.filter(Exists(named.filter(names__contains=f'"{ARMS}"')))
+    any_assumed = ~Q(assumed=[]) | Exists(drifts.exclude(assumed=[]))
+    return wears.filter(any_assumed if rests == Rests.ASSUMED else ~any_assumed)
 
 
 def due_when(wears: "QuerySet[CordWear]", when: str, today: date) -> "QuerySet[CordWear]":

@@ -56,9 +56,7 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
     """
     if action.undone_at is not None:
         raise Refused(f"This act was taken back at {action.undone_at:%Y-%m-%d %H:%M} UTC already: hold the bows anew.")
-    ours = list(Hold.objects.filter(held_together__action=action, released=None).select_related("bow").order_by("pk"))
-    later = _held_later(ours)
-    ends = [one for one in ours if one.bow_id not in later]
+    ends, stay = what_undo_would_do(action)
     note = f"taken back: {action.detail}"[:200]
     releases = Release.objects.bulk_create(
         [Release(bow=one.bow, at=at, by=by, note=note) for one in ends], ROWS_AT_ONCE
@@ -68,11 +66,20 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
     Hold.objects.bulk_update(ends, ["released"], ROWS_AT_ONCE)
     action.undone_at, action.undone_by = at, by
     action.save(update_fields=["undone_at", "undone_by"])
-    kept = tuple(one.bow.tag for one in ours if one.bow_id in later)
+    kept = tuple(one.bow.tag for one in stay)
     audit(by, "undo_hold_many", action, released=len(ends), kept=list(kept))
     _audit_each(by, "release", "release", releases, action=action.pk, note=note)
     touch(one.bow_id for one in ends)
     return Undone(tuple(one.bow.tag for one in ends), kept)
+
+
+def what_undo_would_do(action: HoldAction) -> tuple[list[Hold], list[Hold]]:
+    """The holds of an act that taking it back would end, and those that would stay: something else came after them."""
+    if action.undone_at is not None:
+        return [], []
+    ours = list(Hold.objects.filter(held_together__action=action, released=None).select_related("bow").order_by("pk"))
+    later = _held_later(ours)
+    return [one for one in ours if one.bow_id not in later], [one for one in ours if one.bow_id in later]
 
 
 def _held_later(ours: list[Hold]) -> set[int]:

@@ -39,7 +39,7 @@ class Here:
         """The role here, in words."""
         return str(Role(self.role).label)
 
-    @property
+    @functools.cached_property
     def theme(self) -> str:
         """How bright the person wants the screen; "device" where they have not chosen."""
         choice = ScreenChoice.objects.filter(person=self.person).first()
@@ -101,13 +101,13 @@ def founding_page(view: Callable[[HttpRequest, Person], HttpResponseBase]) -> Pa
     @functools.wraps(view)
     def run(request: HttpRequest) -> HttpResponseBase:
         person = request.user
-        if Site.objects.exists():
-            raise Http404(_("The book has its first site; add others on the page of the house."))
         if (
             not isinstance(person, Person)
             or not Post.objects.filter(person=person, site=None, role=Role.OWNER).exists()
         ):
             raise PermissionDenied(_("The book is empty: its owner adds the first site."))
+        if Site.objects.exists():
+            raise Http404(_("The book has its first site; add others on the page of the house."))
         return view(request, person)
 
     return run

@@ -1,4 +1,4 @@
-"""Bows: the due list, the list of bows, one bow with its cords, references and history."""
+"""Bows: the list of bows, one bow with its cords, references and history."""
 
 from datetime import UTC, datetime
 
@@ -7,33 +7,15 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
 from fleet.models import Bow
-from fleet.vocabulary import BowState, Position, Role
+from fleet.vocabulary import BowState, Role
 from service import schedule
 from service.bow_card import card_of
 from service.bow_list import bows_of
-from service.due_list import SOON_DAYS, counts_of, due_when, found_by, wears_in_order
 from service.pages.access import Here, bow_page, page
+from service.pages.views import views_of
 from service.verdicts import verdicts_of
 
 PER_PAGE = 50
-
-
-@page(Role.COUNTER)
-def due(request: HttpRequest, here: Here) -> HttpResponseBase:
-    """Every fitted cord of the site, the soonest replacement first."""
-    asked = {name: request.GET.get(name, "").strip() for name in ("find", "cord", "when")}
-    today = schedule.today_at(here.site, datetime.now(UTC))
-    found = found_by(wears_in_order(here.site), asked["find"], asked["cord"])
-    shown = Paginator(due_when(found, asked["when"], today), PER_PAGE).get_page(request.GET.get("page"))
-    content = {
-        "wears": shown,
-        "counts": counts_of(found, today),
-        "today": today,
-        "soon_days": SOON_DAYS,
-        "positions": Position.choices,
-        **asked,
-    }
-    return render(request, "desk/due.html", content)
 
 
 @page(Role.COUNTER)
@@ -48,6 +30,7 @@ def bows(request: HttpRequest, here: Here) -> HttpResponseBase:
         "find": find,
         "state": state,
         "states": BowState.values,
+        "views": views_of(request, here, "bows"),
     }
     return render(request, "desk/bows.html", content)
 

@@ -37,14 +37,20 @@ AT_BENCH = AT_DESK | {Role.TECHNICIAN}
 SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history"})
 
 LINKS: tuple[Link, ...] = (
-    Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "cord", "issue-order"})),
+    Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "cord", "arms", "measured-history", "issue-order"})),
     Link("due", _("Due"), COUNTER, Role.COUNTER, ALL),
     Link("timing-due", _("Timing ahead"), BENCH, Role.COUNTER),
     Link("places", _("Places and heat"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"place"})),
     Link("calibration", _("Forecast kept?"), DESK, Role.MANAGER),
-    Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order"})),
+    Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order", "draw-board"})),
+    Link("how-to-measure", _("How to measure"), BENCH, Role.COUNTER),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),
     Link("cord-specs", _("Cord specs"), DESK, Role.MANAGER, frozenset(), SPEC_PAGES),
+    Link("composition", _("Fleet"), DESK, Role.MANAGER),
+    Link("costs", _("Costs"), DESK, Role.MANAGER),
+    Link("hold-many", _("Hold many"), DESK, Role.MANAGER, frozenset(), frozenset({"held-before", "held-together"})),
+    Link("house", _("House"), DESK, Role.MANAGER, frozenset(), frozenset({"record-new", "record-change", "password"})),
+    Link("first-steps", _("First steps"), DESK, Role.MANAGER),
     Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
     Link("reorder", _("To order"), DESK, Role.MANAGER),
     Link("take-in", _("Take in"), DESK, Role.MANAGER, frozenset(), frozenset({"take-in-preview"})),

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from django.urls import get_resolver
+from django.urls import URLPattern, get_resolver
 
 from fleet import record
-from fleet.models import CordSpec, Person, SupplierOrder
+from fleet.models import CordSpec, HoldAction, Person, SupplierOrder
 from service.pages import uploads
 from tests import personas
 from tests.pages import orders
@@ -20,6 +20,20 @@ OPEN, NOT_THERE, NOT_OPEN, SIGN_IN = {200, 302, 422}, {404}, {403}, {302}
 SITE_PAGES = {
     "home": ("", "counter"),
     "due": ("due/", "counter"),
+    "due-file": ("due/file.csv", "counter"),
+    "view-save": ("views/save/", "counter"),
+    "find": ("find/", "counter"),
+    "theme": ("theme/", "counter"),
+    "composition": ("fleet/", "manager"),
+    "costs": ("costs/", "manager"),
+    "costs-file": ("costs/file.xlsx", "manager"),
+    "hold-many": ("hold/", "manager"),
+    "held-before": ("held/", "manager"),
+    "house": ("house/", "manager"),
+    "record-new": ("house/places/new/", "manager"),
+    "record-change": ("house/places/Rack/change/", "manager"),
+    "password": ("house/people/larkspur-counter/password/", "owner"),
+    "first-steps": ("first-steps/", "manager"),
     "timing-due": ("due/timing/", "counter"),
     "places": ("places/", "technician"),
     "place": ("places/{place}/", "technician"),
@@ -45,15 +59,25 @@ SITE_PAGES = {
     "reorder": ("parts/reorder/", "manager"),
     "reorder-csv": ("parts/reorder.csv", "manager"),
     "reorder-pdf": ("parts/reorder.pdf", "manager"),
+    "how-to-measure": ("how-to-measure/", "counter"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
 }
 BOW_PAGES = {
     "bow": ("bows/L-900/", "counter"),
     "cord": ("bows/L-900/cords/string/", "counter"),
+    "bow-life": ("bows/L-900/life/", "counter"),
+    "bow-move": ("bows/L-900/move/", "manager"),
+    "bow-retire": ("bows/L-900/retire/", "manager"),
+    "held-together": ("held/{action}/", "manager"),
+    "held-undo": ("held/{action}/undo/", "manager"),
     "issue-order": ("bows/L-900/issue/", "technician"),
     "order": ("orders/{order}/", "technician"),
     "order-pdf": ("orders/{order}/sheet.pdf", "technician"),
+    "order-live": ("orders/{order}/live/", "technician"),
+    "draw-board": ("orders/{order}/draw-board/", "technician"),
+    "arms": ("bows/L-900/arms/", "technician"),
+    "measured-history": ("bows/L-900/measurements/", "counter"),
     "bow-record-pdf": ("bows/L-900/record.pdf", "technician"),
     "bow-record-json": ("bows/L-900/record.json", "manager"),
     "bow-record-zip": ("bows/L-900/record.zip", "manager"),
@@ -66,8 +90,25 @@ FILE_PAGES = {
     "take-in-apply": ("take-in/{token}/apply/", "manager"),
     "take-in-drop": ("take-in/{token}/drop/", "manager"),
 }
-POSTED = {"defer", "issue-day", "issue-order", "notice-answer", "take-in-apply", "take-in-drop"}
+# One person's own, and the one page of a book without a site.
+OWN_PAGES = {
+    "view-forget": ("views/{view}/forget/", "counter"),
+    "first-site": ("first-site/", "owner"),
+}
+POSTED = {
+    "defer",
+    "held-undo",
+    "issue-day",
+    "issue-order",
+    "notice-answer",
+    "take-in-apply",
+    "take-in-drop",
+    "theme",
+    "view-forget",
+    "view-save",
+}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
+POSTED |= {"order-live"}
 WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
 ROLES = ("counter", "technician", "manager", "owner")
 
@@ -91,10 +132,20 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
         "match": notice.matches.get().pk,
         "place": shop.rack.pk,
         "supplier": _supplier_order(shop).pk,
+        "action": _held_together(shop).pk,
+        "view": record.save_view(by=shop.manager, page="due", name="Past", query="when=past").pk,
     }
     return {
-        name: "/" + address.format(**made) for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES}.items()
+        name: "/" + address.format(**made)
+        for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES, **OWN_PAGES}.items()
     }
+
+
+def _held_together(shop: Shop) -> HoldAction:
+    bow = personas.fitted_bow(shop, tag="L-901")
+    return record.hold_many(
+        by=shop.manager, site=shop.site, bows=[bow], detail="frays", picked="by hand", at=personas.NOW
+    )
 
 
 def _supplier_order(shop: Shop) -> SupplierOrder:
@@ -109,8 +160,9 @@ def call(client: Client, name: str, address: str) -> int:
 
 
 def test_every_address_is_held_here() -> None:
-    named = {pattern.name for pattern in get_resolver().url_patterns}
-    assert named == {*SITE_PAGES, *BOW_PAGES, *FILE_PAGES} | WITHOUT_SIGN_IN
+    # Calls with a token are held in tests/api/test_who_may_call.py.
+    named = {pattern.name for pattern in get_resolver().url_patterns if isinstance(pattern, URLPattern)}
+    assert named == {*SITE_PAGES, *BOW_PAGES, *FILE_PAGES, *OWN_PAGES} | WITHOUT_SIGN_IN
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -130,6 +182,32 @@ def test_a_kept_file_is_its_senders_alone(
 ) -> None:
     expected = {"manager": OPEN, "owner": NOT_THERE}.get(role, NOT_OPEN)
     assert call(signed_in(getattr(shop, role)), name, addresses[name]) in expected
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_view_is_its_owners_alone(
+    role: str, shop: Shop, addresses: dict[str, str], signed_in: Callable[..., Client]
+) -> None:
+    expected = OPEN if role == "manager" else NOT_THERE
+    assert call(signed_in(getattr(shop, role)), "view-forget", addresses["view-forget"]) in expected
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_the_first_sites_page_is_gone_once_there_is_one(
+    role: str, shop: Shop, signed_in: Callable[..., Client]
+) -> None:
+    expected = NOT_THERE if role == "owner" else NOT_OPEN
+    assert signed_in(getattr(shop, role)).get("/first-site/").status_code in expected
+
+
+def test_what_reaches_every_site_is_not_open_to_an_owner_of_one(
+    shop: Shop, camp: Shop, signed_in: Callable[..., Client]
+) -> None:
+    one = personas.person(shop.owner, camp.site, "owner", "camp-owner")
+    client = signed_in(one)
+    for address in ("people/ridgecamp-counter/password/", "people/new/", "sites/new/", "sites/ridgecamp/change/"):
+        assert client.get(f"/house/{address}").status_code == 403, address
+    assert client.get("/house/presses/new/").status_code == 200
 
 
 def test_another_sites_people_find_neither_bow_nor_order_nor_file(

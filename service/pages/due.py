@@ -1,0 +1,83 @@
+"""The due list: narrowed, kept as views of one's own, taken away as a file."""
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import render
+from django.utils.functional import cached_property
+from django.utils.translation import gettext as _
+
+from fleet.vocabulary import Role
+from service import schedule
+from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, wears_in_order
+from service.export import Cell, Format, table_file
+from service.pages.access import Here, page
+from service.pages.due_form import DueForm
+from service.pages.views import views_of
+
+PER_PAGE = 50
+
+
+class Counted(Paginator):  # type: ignore[type-arg]
+    """A paginator that is told how long its list is, so that nothing is counted twice."""
+
+    def __init__(self, rows: object, per_page: int, count: int) -> None:
+        super().__init__(rows, per_page)  # type: ignore[arg-type]
+        self._known = count
+
+    @cached_property
+    def count(self) -> int:
+        """How many rows there are."""
+        return self._known
+
+
+@page(Role.COUNTER)
+def due(request: HttpRequest, here: Here) -> HttpResponseBase:
+    """Every fitted cord of the site, the soonest replacement first."""
+    when = request.GET.get("when", "")
+    today = schedule.today_at(here.site, datetime.now(UTC))
+    form = DueForm(here.site, request.GET)
+    wanted = form.wanted
+    found = narrowed(wears_in_order(here.site), wanted)
+    counts = counts_of(found, today)
+    shown = Counted(due_when(found, when, today), PER_PAGE, counts.of(when)).get_page(request.GET.get("page"))
+    content = {
+        "wears": shown,
+        "form": form,
+        "narrowed": any(request.GET.get(name) for name in (*form.fields, "when")),
+        "counts": counts,
+        "today": today,
+        "soon_days": SOON_DAYS,
+        "when": when,
+        "views": views_of(request, here, "due"),
+        "formats": list(Format),
+        "lot": wanted.text,
+    }
+    return render(request, "desk/due.html", content)
+
+
+@page(Role.COUNTER)
+def due_file(request: HttpRequest, here: Here, format: str) -> HttpResponseBase:
+    """The list as it is narrowed, as a file."""
+    kind = format_named(format)
+    today = schedule.today_at(here.site, datetime.now(UTC))
+    found = narrowed(wears_in_order(here.site), DueForm(here.site, request.GET).wanted)
+    wears = due_when(found, request.GET.get("when", ""), today)
+    rows = ([getattr(row, name) for name in DUE_COLUMNS] for row in map(row_of, wears.iterator(chunk_size=2_000)))
+    return as_file(kind, f"due-{here.site.code}-{today}", DUE_COLUMNS, rows)
+
+
+def format_named(name: str) -> Format:
+    """The format of this name, or nothing there."""
+    if name not in list(Format):
+        raise Http404(_("There is no file of the kind '%(kind)s': take csv or xlsx.") % {"kind": name[:20]})
+    return Format(name)
+
+
+def as_file(format: Format, name: str, header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> HttpResponse:
+    """A table as a download."""
+    response = HttpResponse(table_file(format, name, header, rows), content_type=format.content_type)
+    response["Content-Disposition"] = f'attachment; filename="{name}.{format}"'
+    return response
