@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from fleet.models import Bow
 from service.closed_orders import learned_response
+from service.learned_arms import value_name
 from service.models import WorkOrder
 from service.orders.steps import references_of
 from service.orders.wording import label, measured, off_by, told
@@ -70,7 +71,7 @@ def bench_timing(order: WorkOrder) -> BenchTiming | None:
     """What the kept as-found readings of an order say; None until there are any."""
     kept = order.readings.filter(as_found__isnull=False, position="").select_related("tool")
     found = {
-        one.kind: Found(one.as_found, one.tool.resolution if one.tool else None)
+        one.kind: Found(one.as_found, one.tool.resolution if one.tool else None, one.read_twice)
         for one in kept
         if one.as_found is not None
     }
@@ -167,5 +168,5 @@ def rests_on(response: LearnedResponse) -> str:
     assumed = response.geometry.assumed_names()
     if not assumed:
         return f"{_('every arm measured or learned')}; {learned}"
-    names = ", ".join(name.replace("_", " ").replace(".", " ") for name in assumed)
+    names = ", ".join(value_name(name) for name in assumed)
     return f"{_('assumed, not measured:')} {names}; {learned}"

@@ -23,6 +23,7 @@ class TypedReading:
     as_left: float | None
     position: str = ""
     tool_code: str = ""
+    read_twice: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,7 @@ def enter(
                 "as_found": reading.as_found,
                 "as_left": reading.as_left,
                 "tool": tools.get(reading.tool_code),
+                "read_twice": reading.read_twice,
             },
         )
     for cord in cords:

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
 from fleet.models import MeasuringTool, SignedResult
 from fleet.refusal import Refused
@@ -14,6 +15,7 @@ from service.models import OrderStatus, WorkOrder
 from service.orders import close, work
 from service.pages.access import Here, order_page
 from service.pages.order_form import OrderForm, form_of
+from service.pages.readings_say import readings_say
 
 EDITABLE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
 
@@ -35,6 +37,15 @@ def order(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBas
         messages.error(request, str(problem), extra_tags="stop")
         return _show(request, here, order, form)
     return redirect("order", number=order.number)
+
+
+@require_POST
+@order_page(Role.TECHNICIAN)
+def live(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBase:
+    """What the readings typed so far say; nothing is kept, and no field on the page is touched."""
+    form = form_of(order, request.POST)
+    content = {"order": order, "form": form, "say": readings_say(order, form), "is_live": True}
+    return render(request, "bench/live.html", content)
 
 
 def _keep(here: Here, order: WorkOrder, form: OrderForm, now: datetime) -> None:
@@ -74,9 +85,11 @@ def _show(request: HttpRequest, here: Here, order: WorkOrder, form: OrderForm) -
     result = (
         SignedResult.objects.filter(order_number=order.number).select_related("performed_by", "released_by").first()
     )
+    editable = order.status in EDITABLE
     content = {
         "order": order,
         "form": form,
+        "say": readings_say(order, form) if editable else None,
         "tools": MeasuringTool.objects.filter(site=order.site).exclude(kind="logger"),
         "reasons": RemovalReason.choices,
         "findings": Finding.choices,
@@ -84,7 +97,7 @@ def _show(request: HttpRequest, here: Here, order: WorkOrder, form: OrderForm) -
         "critical": close.is_critical(order),
         "result": result,
         "own_work": result is not None and result.performed_by_id == here.person.pk,
-        "editable": order.status in EDITABLE,
+        "editable": editable,
         "statuses": [status for status in OrderStatus if status != OrderStatus.CANCELLED],
         "imperial": order.site.units == "imperial",
     }

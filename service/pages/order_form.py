@@ -12,26 +12,15 @@ from django.http import QueryDict
 from django.utils.translation import gettext as _
 
 from fleet.models import CordSpec
-from fleet.ranges import HALF_TWISTS, MEASUREMENTS
+from fleet.ranges import HALF_TWISTS
 from fleet.vocabulary import Finding, RemovalReason
 from service.measuring import WHERE_TO_MEASURE
 from service.models import OrderCord, OrderReading, WorkOrder
 from service.orders.wording import label, measured, off_by, shown_dimension
 from service.orders.work import TypedCord, TypedReading
+from service.pages.boxes import Box, box_of, read_box
 from service.timing.tolerance import BENCH_SHARE, ROUNDING_SI
-from service.units import QuantityError, Units, format_tolerance, format_twists, read_quantity, unit_shown
-
-
-@dataclass
-class Box:
-    """One field: its name in the form, the text in it, what is kept and how that reads, and what is wrong with it."""
-
-    name: str
-    title: str
-    text: str = ""
-    error: str = ""
-    kept: float | None = None
-    kept_text: str = ""
+from service.units import Units, format_tolerance, format_twists
 
 
 @dataclass
@@ -48,9 +37,16 @@ class MeasurementLine:
     left: Box
     tool: str
     tool_name: str
+    key: str
+    read_twice: bool = False
     found_off: str = ""
     left_off: str = ""
     left_inside: bool | None = None
+
+    @property
+    def twice_name(self) -> str:
+        """The name of the box that says that it was read a second time."""
+        return f"twice-{self.key}"
 
 
 @dataclass
@@ -136,47 +132,33 @@ def _line(row: dict[str, Any], kept: OrderReading | None, system: Units, data: Q
         where=str(WHERE_TO_MEASURE[kind]),
         reference=measured(kind, row["value"], system),
         bench_tolerance=format_tolerance(row["tolerance"] * BENCH_SHARE, shown_dimension(kind), system),
-        found=_box(
+        found=box_of(
             f"found-{key}", _("%(name)s, as found") % {"name": name}, kind, kept.as_found if kept else None, system
         ),
-        left=_box(f"left-{key}", _("%(name)s, as left") % {"name": name}, kind, kept.as_left if kept else None, system),
+        left=box_of(
+            f"left-{key}", _("%(name)s, as left") % {"name": name}, kind, kept.as_left if kept else None, system
+        ),
         tool=tool,
         tool_name=f"tool-{key}",
+        key=key,
+        read_twice=kept is not None and kept.read_twice,
     )
     if data is not None:
+        line.read_twice = line.twice_name in data
         line.found.text = data.get(line.found.name, line.found.text)
         line.left.text = data.get(line.left.name, line.left.text)
         line.tool = data.get(line.tool_name, line.tool)
     return line
 
 
-def _box(name: str, title: str, kind: str, kept: float | None, system: Units) -> Box:
-    text = "" if kept is None else measured(kind, kept, system)
-    return Box(name, title, text, kept=kept, kept_text=text)
-
-
 def _read_line(line: MeasurementLine, row: dict[str, Any], system: Units) -> TypedReading:
-    found, left = _read_box(line.found, line.kind, system), _read_box(line.left, line.kind, system)
+    found, left = read_box(line.found, line.kind, system), read_box(line.left, line.kind, system)
     if found is not None and not line.found.error:
         line.found_off = off_by(line.kind, found - row["value"], system)
     if left is not None and not line.left.error:
         line.left_off = off_by(line.kind, left - row["value"], system)
         line.left_inside = abs(left - row["value"]) - row["tolerance"] * BENCH_SHARE <= ROUNDING_SI
-    return TypedReading(line.kind, found, left, line.position, line.tool)
-
-
-def _read_box(box: Box, kind: str, system: Units) -> float | None:
-    if not box.text.strip():
-        return None
-    if box.text == box.kept_text:
-        # Shown rounded to what a rule reads; saving it again must not round what was typed.
-        return box.kept
-    allowed, unit = MEASUREMENTS[kind], unit_shown(shown_dimension(kind), system)
-    try:
-        return read_quantity(box.text, unit, name=box.title, low=allowed.low, high=allowed.high)
-    except QuantityError as problem:
-        box.error = str(problem)
-        return box.kept
+    return TypedReading(line.kind, found, left, line.position, line.tool, line.read_twice)
 
 
 def _specs_by_position(order: WorkOrder) -> Mapping[str, list[CordSpec]]:

@@ -12,9 +12,9 @@ register = template.Library()
 
 
 @register.simple_tag
-def standing_cautions() -> tuple[str, ...]:
-    """The cautions, and what the estimates are."""
-    return (*cautions(), planning_aid())
+def standing_cautions(bow_kind: str = "") -> tuple[str, ...]:
+    """The cautions of a bow kind (of any bow without one), and what the estimates are."""
+    return (*cautions(bow_kind or ""), planning_aid())
 
 
 @register.simple_tag
