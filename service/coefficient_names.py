@@ -65,6 +65,11 @@ NAMES: dict[str, Named] = {
         _SPEC,
     ),
     "settle_in_strain": Named(_("settle-in strain"), _("How far a new cord stretches while it settles in."), _SPEC),
+    "settle_in_relative_sd": Named(
+        _("spread of the settle-in strain"),
+        _("How far the settling-in of one cord may be off: what it hides from a cord's own creep rate."),
+        _SPEC,
+    ),
     "settle_in_shots_constant": Named(
         _("settle-in constant"), _("Shots after which 63 % of the settling-in has happened."), _SPEC
     ),
