@@ -1,4 +1,4 @@
-"""Where the outcomes fell in what was forecast, as bars: ten equal slices, a tenth of the outcomes in each if it holds."""
+"""Where the outcomes fell in what was forecast, as bars: a tenth of the outcomes in each of ten, if it holds."""
 
 from dataclasses import dataclass
 

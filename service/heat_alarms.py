@@ -23,7 +23,7 @@ def heat_alarms(wears: Sequence[CordWear], looked_over: Mapping[int, datetime], 
 
     Few cords are ever so hot, so only their bows are gone through again.
     """
-    limits = _limits()
+    limits = heat_limits()
     hot = {wear.fitting.bow_id: wear.fitting.bow for wear in wears if (wear.hottest_c or 0.0) > limits.notice_c}
     if not hot:
         return {}
@@ -31,17 +31,19 @@ def heat_alarms(wears: Sequence[CordWear], looked_over: Mapping[int, datetime], 
     for bow_id, celsius in _hottest_since(sorted(hot), looked_over, now).items():
         caution = heat_caution(celsius, limits)
         if caution is not HeatCaution.NONE:
-            told = caution_sentence(celsius, limits, partial(_shown, Units(hot[bow_id].site.units)))
+            told = caution_sentence(celsius, limits, partial(shown_celsius, Units(hot[bow_id].site.units)))
             found[bow_id] = HeatFacts(told, caution is HeatCaution.HOLD, caution >= HeatCaution.INSPECT)
     return found
 
 
-def _limits() -> HeatLimits:
+def heat_limits() -> HeatLimits:
+    """The house's limits."""
     house = coefficients().house
     return HeatLimits(*(house[f"heat_caution_{name}"].value for name in ("notice", "inspect", "hold")))
 
 
-def _shown(system: Units, celsius: float) -> str:
+def shown_celsius(system: Units, celsius: float) -> str:
+    """A temperature (degC) in the site's unit."""
     return format_quantity(to_si(celsius, "c"), Dimension.TEMPERATURE, system)
 
 

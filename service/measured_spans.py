@@ -9,14 +9,25 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
-from itertools import chain, pairwise
 
 from fleet.models import CordReset, Fitting, ReferenceMeasurement, ReferenceSet, ResultMeasurement, SignedResult
-from fleet.vocabulary import Dimension, Origin, dimension_of
+from fleet.vocabulary import Origin
 from service.fitted import MOST_NAMED
 from service.instants import epoch_s
 from service.timing.readings import DEFAULT_RESOLUTION_M, Reading
 from service.timing.vocabulary import MeasurementKind
+
+KINEMATIC = frozenset(
+    {
+        MeasurementKind.AXLE_TO_AXLE,
+        MeasurementKind.BRACE_HEIGHT,
+        MeasurementKind.HOLE_DISTANCE_UPPER,
+        MeasurementKind.HOLE_DISTANCE_LOWER,
+        MeasurementKind.TIMING_MARK_UPPER,
+        MeasurementKind.TIMING_MARK_LOWER,
+    }
+)
+"""What can tell a cord's stretch. Brace height tells a recurve's; on a compound the timing model leaves it aside."""
 
 
 @dataclass(frozen=True)
@@ -49,15 +60,22 @@ def measured_spans(bow_ids: Iterable[int], now: datetime) -> Iterator[Span]:
     breaks = _breaks(sorted(results))
     for bow_id, moments in sorted(results.items()):
         resets = breaks[bow_id]
-        in_order = sorted([*moments, *sets[bow_id]], key=lambda one: one.at_s)
-        for one in moments:
-            # Where nothing was reset, what was found stands: the next span begins with it.
-            if not _between(resets, one.at_s, one.at_s, inclusive=True):
+        start: _Moment | None = None
+        for one in sorted([*moments, *sets[bow_id]], key=lambda one: one.at_s):
+            untouched = not _between(resets, one.at_s, one.at_s, inclusive=True)
+            if untouched:
+                # Where nothing was reset, what was found stands.
                 one.left = {**one.found, **one.left}
-        for before, after in pairwise([one for one in in_order if one.found or one.left]):
-            readings = _readings(before, after)
-            if readings and after.at_s > before.at_s and not _between(resets, before.at_s, after.at_s):
-                yield Span(bow_id, before.at_s, after.at_s, readings)
+            if start is None or _between(resets, start.at_s, one.at_s):
+                start = one if one.left else None
+                continue
+            if untouched and not start.left.keys() <= one.left.keys():
+                # A quick look at some of the measurements: the span goes on until all are read again.
+                continue
+            readings = _readings(start, one)
+            if readings and one.at_s > start.at_s:
+                yield Span(bow_id, start.at_s, one.at_s, readings)
+            start = one if one.left else None
 
 
 def _readings(before: _Moment, after: _Moment) -> tuple[Reading, ...]:
@@ -93,7 +111,7 @@ def _results(ids: list[int], now: datetime) -> dict[int, list[_Moment]]:
     for pk, kind, found, left, resolution in taken.values_list(
         "result_id", "kind", "as_found", "as_left", "tool__resolution"
     ):
-        if pk in moments and dimension_of(kind) == Dimension.LENGTH:
+        if pk in moments and kind in KINEMATIC:
             moment = moments[pk][1]
             moment.resolution[kind] = resolution or DEFAULT_RESOLUTION_M
             if found is not None:
@@ -114,7 +132,7 @@ def _reference_sets(ids: list[int], now: datetime) -> dict[int, list[_Moment]]:
     moments = {pk: (bow, _Moment(epoch_s(at))) for pk, bow, at in rows.values_list("pk", "bow_id", "taken_at")}
     taken = ReferenceMeasurement.objects.filter(reference_set__in=rows, position="")
     for pk, kind, value, resolution in taken.values_list("reference_set_id", "kind", "value", "tool__resolution"):
-        if dimension_of(kind) == Dimension.LENGTH:
+        if kind in KINEMATIC:
             moments[pk][1].left[kind] = value
             moments[pk][1].resolution[kind] = resolution or DEFAULT_RESOLUTION_M
     grouped: dict[int, list[_Moment]] = defaultdict(list)
@@ -124,13 +142,18 @@ def _reference_sets(ids: list[int], now: datetime) -> dict[int, list[_Moment]]:
 
 
 def _breaks(ids: list[int]) -> dict[int, list[float]]:
-    """Instants at which somebody changed what a bow measures: cords put on, taken off, or reset."""
-    fittings, resets = Fitting.objects.all(), CordReset.objects.all()
+    """Instants at which somebody changed what a bow measures: cords put on, taken off, or reset.
+
+    A reset under a signed order counts at its signature: the measurements beside it were found before and left after.
+    """
+    fittings, resets, results = Fitting.objects.all(), CordReset.objects.all(), SignedResult.objects.all()
     if len(ids) <= MOST_NAMED:
         fittings, resets = fittings.filter(bow__in=ids), resets.filter(fitting__bow__in=ids)
+        results = results.filter(bow__in=ids)
+    signed = {(bow, number): at for bow, number, at in results.values_list("bow_id", "order_number", "signed_at")}
     found: dict[int, list[float]] = defaultdict(list)
-    changed = fittings.order_by().values_list("bow_id", "fitted_at", "removed_at")
-    reset = ((bow, at, None) for bow, at in resets.values_list("fitting__bow_id", "at"))
-    for bow, *instants in chain(changed, reset):
-        found[bow] += [epoch_s(at) for at in instants if at is not None]
+    for bow, fitted_at, removed_at in fittings.order_by().values_list("bow_id", "fitted_at", "removed_at"):
+        found[bow] += [epoch_s(at) for at in (fitted_at, removed_at) if at is not None]
+    for bow, number, at in resets.values_list("fitting__bow_id", "order_number", "at"):
+        found[bow].append(epoch_s(signed.get((bow, number), at)))
     return defaultdict(list, {bow: sorted(instants) for bow, instants in found.items()})

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import partial
 
 import numpy as np
 from django.db.models import Q
@@ -10,8 +11,11 @@ from django.db.models import Q
 from fleet.models import Place, Site, Stay, TemperatureReading, VehicleParking
 from fleet.vocabulary import TemperatureSource
 from service.gather import Since, coefficients, place_heat, readings_of
+from service.heat_alarms import heat_limits, shown_celsius
 from service.instants import day_of, epoch_s, start_of
+from service.units import Units
 from service.wear.arrays import Floats
+from service.wear.cautions import caution_sentence
 from service.wear.coefficients import Coefficient, Label
 from service.wear.heat import Gap, GapKind, HeatScale, PlaceHeat
 from service.wear.vehicle import CabinModel, Cabins, cabin_heat_h, cabin_temperature_c
@@ -51,7 +55,8 @@ class StayHeat:
 
 @dataclass(frozen=True)
 class PlaceStory:
-    """One place over `days` days up to now. `silent_h`: hours since the last reading, where that is a gap."""
+    """One place over `days` days up to now. `silent_h`: hours since the last reading, where that is a gap.
+    `caution`: what the house does about the hottest; empty for nothing."""
 
     place: Place
     days: int
@@ -64,6 +69,7 @@ class PlaceStory:
     heat_h: float
     hottest_c: float
     hottest_at: datetime | None
+    caution: str
     stays: tuple[StayHeat, ...]
     assumed: tuple[str, ...]
 
@@ -78,6 +84,11 @@ class PlaceStory:
         return self.place.temperature_source == TemperatureSource.PARKED_VEHICLE and self.last is None
 
     @property
+    def is_measured(self) -> bool:
+        """Whether its figures rest on readings, or on a temperature that the house fixed."""
+        return self.last is not None or self.place.temperature_source == TemperatureSource.FIXED
+
+    @property
     def here_now(self) -> list[StayHeat]:
         """The stays that have not ended."""
         return [stay for stay in self.stays if stay.end is None]
@@ -85,11 +96,15 @@ class PlaceStory:
 
 @dataclass(frozen=True)
 class ParkingHeat:
-    """A bow left in a parked vehicle: the hottest its cabin got and its heat hours, by the model or as measured."""
+    """A bow left in a parked vehicle: the hottest its cabin got and its heat hours, by the model or as measured.
+
+    `caution` says what the house does about that temperature; empty for nothing.
+    """
 
     parking: VehicleParking
     hottest_c: float
     heat_h: float
+    caution: str
 
 
 def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
@@ -102,6 +117,7 @@ def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
     heat = place_heat(place, (times, celsius), _scale(house), house["max_bridged_gap"].value)
     gaps = heat.gaps(start_s, now_s)
     last = place.readings.filter(at__lte=now).order_by("-at").first()
+    hottest = float(heat.max_between(start_s, now_s)[0])
     is_fixed = place.temperature_source == TemperatureSource.FIXED
     return PlaceStory(
         place=place,
@@ -113,8 +129,9 @@ def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
         max_gap_h=house["max_bridged_gap"].value,
         by_day=_by_day(heat, gaps, first, days, zone, now_s),
         heat_h=float(heat.between(start_s, now_s)),
-        hottest_c=float(heat.max_between(start_s, now_s)[0]),
+        hottest_c=hottest,
         hottest_at=None if is_fixed else _hottest_at(times, celsius, start_s, now_s),
+        caution=caution_sentence(hottest, heat_limits(), partial(shown_celsius, Units(place.site.units))),
         stays=_stays(place, heat, start, now),
         assumed=tuple(_assumed(house, ["activation_energy", *(["max_bridged_gap"] if gaps else [])])),
     )
@@ -130,6 +147,7 @@ def parkings_of(site: Site, now: datetime, days: int) -> list[ParkingHeat]:
     house = coefficients().house
     model = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
     energy, reference_k = house["activation_energy"].value, house["reference_temperature"].value
+    limits, show = heat_limits(), partial(shown_celsius, Units(site.units))
     since = now - timedelta(days=days)
     rows = VehicleParking.objects.filter(bow__site=site, end__gte=since, start__lte=now).select_related("bow")
     found = []
@@ -142,7 +160,8 @@ def parkings_of(site: Site, now: datetime, days: int) -> list[ParkingHeat]:
         )
         parked_s = np.array([epoch_s(min(one.end, now)) - epoch_s(one.start)])
         hottest = float(cabin_temperature_c(cabin, parked_s, model)[0])
-        found.append(ParkingHeat(one, hottest, float(cabin_heat_h(cabin, parked_s, model, energy, reference_k)[0])))
+        heat_h = float(cabin_heat_h(cabin, parked_s, model, energy, reference_k)[0])
+        found.append(ParkingHeat(one, hottest, heat_h, caution_sentence(hottest, limits, show)))
     return found
 
 

@@ -1,6 +1,7 @@
 """Did the use forecast keep its word on this site's own history?"""
 
 from datetime import UTC, datetime
+from typing import Any
 
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
@@ -18,7 +19,7 @@ PERCENT = 100.0
 def calibration(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The forecast held against the last months, one 30-day window after the other."""
     report = calibration_of(here.site, datetime.now(UTC))
-    content = {
+    content: dict[str, Any] = {
         "report": report,
         "forecast_days": FORECAST_DAYS,
         "windows": HELD_BACK_WINDOWS,
