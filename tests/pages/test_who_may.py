@@ -4,12 +4,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import URLPattern, get_resolver
 
 from fleet import record
-from fleet.models import CordSpec, HoldAction, Person, SupplierOrder
+from fleet.models import Bow, CheckPhoto, CordSpec, HoldAction, Person, SupplierOrder
 from service.pages import uploads
 from tests import personas
 from tests.pages import orders
@@ -39,6 +40,9 @@ SITE_PAGES = {
     "place": ("places/{place}/", "technician"),
     "calibration": ("calibration/", "manager"),
     "bows": ("bows/", "counter"),
+    "turnaround-fleet": ("turnaround/", "counter"),
+    "line": ("line/", "counter"),
+    "no-line": ("no-line/", "counter"),
     "queue": ("queue/", "technician"),
     "queue-pdf": ("queue/paper.pdf", "technician"),
     "issue-day": ("queue/issue/", "technician"),
@@ -65,6 +69,10 @@ SITE_PAGES = {
 }
 BOW_PAGES = {
     "bow": ("bows/L-900/", "counter"),
+    "turnaround": ("turnaround/L-900/", "counter"),
+    "turnaround-answer": ("turnaround/L-900/answers/check-1/", "counter"),
+    "turnaround-photo": ("turnaround/L-900/pictures/{picture}/", "counter"),
+    "turnaround-hand-over": ("turnaround/L-900/hand-over/", "counter"),
     "cord": ("bows/L-900/cords/string/", "counter"),
     "bow-life": ("bows/L-900/life/", "counter"),
     "bow-move": ("bows/L-900/move/", "manager"),
@@ -102,6 +110,7 @@ POSTED = {
     "issue-order",
     "notice-answer",
     "take-in-apply",
+    "turnaround-hand-over",
     "take-in-drop",
     "theme",
     "view-forget",
@@ -109,14 +118,14 @@ POSTED = {
 }
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
-WITHOUT_SIGN_IN = {"sign-in", "sign-out"}
+WITHOUT_SIGN_IN = {"sign-in", "sign-out", "turnaround-worker"}
 ROLES = ("counter", "technician", "manager", "owner")
 
 
 @pytest.fixture
 def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings: object) -> dict[str, str]:
     """The address of every page, with a bow, an order and a kept file behind it."""
-    settings.DATA_DIR = tmp_path  # type: ignore[attr-defined]
+    settings.DATA_DIR, settings.MEDIA_ROOT = tmp_path, tmp_path / "photos"  # type: ignore[attr-defined]
     bow = personas.fitted_bow(shop, tag="L-900")
     computed()
     order = orders.issued(shop, bow)
@@ -133,12 +142,20 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
         "place": shop.rack.pk,
         "supplier": _supplier_order(shop).pk,
         "action": _held_together(shop).pk,
+        "picture": _picture(shop, bow).pk,
         "view": record.save_view(by=shop.manager, page="due", name="Past", query="when=past").pk,
     }
     return {
         name: "/" + address.format(**made)
         for name, (address, _) in {**SITE_PAGES, **BOW_PAGES, **FILE_PAGES, **OWN_PAGES}.items()
     }
+
+
+def _picture(shop: Shop, bow: Bow) -> CheckPhoto:
+    check = record.record_turnaround(
+        by=shop.counter, bow=bow, at=personas.NOW, answers={}, measurements=[], verdict="ready", key="check-1"
+    )
+    return record.keep_check_photo(by=shop.counter, check=check, topic="limbs", image=ContentFile(b"pixels", "a.jpg"))
 
 
 def _held_together(shop: Shop) -> HoldAction:

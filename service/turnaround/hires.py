@@ -1,0 +1,86 @@
+"""Handing a bow to a guest, with what the book knew then: it answers "was this bow safe when they had it"."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from fleet import lookups, record
+from fleet.models import Booking, Bow, Hire, Person, SignedResult, TurnaroundCheck
+from fleet.refusal import Refused
+from service.models import CordWear
+from service.verdict import Verdict
+from service.verdicts import verdict_of
+
+# Two taps on the same button are one hand-out.
+SAME_TAP = timedelta(minutes=2)
+
+
+@dataclass(frozen=True)
+class LastSeen:
+    """The last check between guests, the last order released, and whether the bow came back unchecked since."""
+
+    check: TurnaroundCheck | None
+    result: SignedResult | None
+    unchecked: bool
+
+
+def last_seen(bow: Bow) -> LastSeen:
+    """Who looked the bow over last. A release of the bench counts as looked over."""
+    check = bow.turnarounds.select_related("by").order_by("-at").first()
+    released = bow.results.exclude(released_at=None).select_related("released_by").order_by("-released_at")
+    result = released.first()
+    back_at = bow.hires.exclude(back_at=None).order_by("-back_at").values_list("back_at", flat=True).first()
+    seen = [check.at] if check else []
+    if result and result.released_at:
+        seen.append(result.released_at)
+    return LastSeen(check, result, back_at is not None and (not seen or max(seen) < back_at))
+
+
+def hand_out(bow: Bow, *, by: Person, reference: str, now: datetime, booking: Booking | None = None) -> Hire:
+    """Hand a bow to a guest. Refused, with the reason, for a bow that is held, unchecked, out or anything but ready."""
+    there = Hire.objects.filter(bow=bow, back_at=None, reference=reference, out_at__gt=now - SAME_TAP).first()
+    if there is not None:
+        return there
+    if not reference.strip():
+        raise Refused(_("Say for whom: choose the booking, or type a reference for a walk-in."))
+    verdict, seen = verdict_of(bow, now), last_seen(bow)
+    if not verdict.may_go:
+        raise Refused(
+            _("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": "; ".join(verdict.because)}
+        )
+    if seen.unchecked:
+        raise Refused(_("%(tag)s came back and was not checked since: do the check first.") % {"tag": bow.tag})
+    return record.hand_out(
+        by=by, bow=bow, reference=reference.strip(), at=now, known=known_now(bow, verdict, seen), booking=booking
+    )
+
+
+def known_now(bow: Bow, verdict: Verdict, seen: LastSeen) -> dict[str, Any]:
+    """What the book knows of a bow as it goes out, in plain values: state, answer, last checks, cords, references."""
+    references = lookups.current_reference_set(bow)
+    wears = CordWear.objects.filter(fitting__bow=bow, fitting__removed_at=None).select_related("fitting__cord")
+    return {
+        "state": lookups.state_of(bow),
+        "answer": verdict.word,
+        "warnings": list(verdict.warnings),
+        "last_check": seen.check
+        and {
+            "at": seen.check.at.isoformat(),
+            "by": str(seen.check.by),
+            "verdict": seen.check.verdict,
+            "key": seen.check.key,
+        },
+        "last_bench": seen.result
+        and {
+            "order": seen.result.order_number,
+            "released_at": seen.result.released_at and seen.result.released_at.isoformat(),
+            "released_by": str(seen.result.released_by),
+        },
+        "reference_version": references.version if references else None,
+        "cords": [
+            {"position": w.fitting.position, "serial": w.fitting.cord.serial, "life_used": round(w.life_used, 4)}
+            for w in wears.order_by("fitting__position")
+        ],
+    }
