@@ -2,13 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 
 from fleet.models import Bow, CordReset, SignedResult, SpecSheet
 from fleet.vocabulary import Dimension, dimension_of
 from service.bow_geometry import geometry_of_bow
-from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
+from service.timing.geometry import DEFAULT_CORD_DIAMETER_M, Geometry
 from service.timing.readings import DEFAULT_RESOLUTION_M, Reading
 from service.timing.response import ClosedOrder, LearnedResponse, learn_response
 from service.timing.slopes import LearnedSlope, ObservedChange, learn_slopes
@@ -25,7 +26,40 @@ def learned_response(bow: Bow) -> LearnedResponse:
     """The bow's own response: its geometry with learned arms, and how much a turn shortens each cord."""
     by_bow = closed_orders(bow.spec_sheet)
     mates = [order for other, orders in by_bow.items() if other != bow.pk for order in orders]
-    return learn_response(geometry_of_bow(bow), by_bow.get(bow.pk, []), mates)
+    return _learned(geometry_of_bow(bow), _content(by_bow.get(bow.pk, [])), _content(mates))
+
+
+# One order's twists, changes and errors, each as pairs: what the regression rests on, and nothing else.
+Pairs = tuple[tuple[str, float], ...]
+Content = tuple[tuple[Pairs, Pairs, Pairs], ...]
+
+
+def _content(orders: Iterable[ClosedOrder]) -> Content:
+    return tuple(
+        (
+            tuple(one.shortening_by_position_m.items()),
+            tuple(one.change_by_kind_m.items()),
+            tuple(one.standard_error_by_kind_m.items()),
+        )
+        for one in orders
+    )
+
+
+@lru_cache(maxsize=256)
+def _learned(geometry: Geometry, own: Content, mates: Content) -> LearnedResponse:
+    """Remembered by all that it rests on: a technician types a dozen readings, and nothing here changes meanwhile."""
+    return learn_response(geometry, _orders(own), _orders(mates))
+
+
+def _orders(content: Content) -> list[ClosedOrder]:
+    return [
+        ClosedOrder(
+            {Position(place): value for place, value in shortening},
+            {MeasurementKind(kind): value for kind, value in changes},
+            {MeasurementKind(kind): value for kind, value in errors},
+        )
+        for shortening, changes, errors in content
+    ]
 
 
 def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
@@ -50,7 +84,7 @@ def _twists_put_in(numbers: Iterable[str]) -> dict[str, dict[Position, float]]:
     """By how much the formula says that each order's twists shortened each cord (m)."""
     resets = CordReset.objects.filter(order_number__in=set(numbers)).exclude(half_twists=None)
     found: dict[str, dict[Position, float]] = defaultdict(dict)
-    for reset in resets.select_related("fitting__cord__spec").order_by("at"):
+    for reset in resets.select_related("fitting__cord__spec").prefetch_related("fitting__resets").order_by("at"):
         before = _half_twists_before(reset)
         if before is None or reset.half_twists is None:
             continue
@@ -62,8 +96,8 @@ def _twists_put_in(numbers: Iterable[str]) -> dict[str, dict[Position, float]]:
 
 
 def _half_twists_before(reset: CordReset) -> int | None:
-    earlier = reset.fitting.resets.filter(at__lt=reset.at).exclude(half_twists=None).order_by("-at").first()
-    return earlier.half_twists if earlier is not None else reset.fitting.half_twists
+    earlier = [one for one in reset.fitting.resets.all() if one.half_twists is not None and one.at < reset.at]
+    return max(earlier, key=lambda one: one.at).half_twists if earlier else reset.fitting.half_twists
 
 
 def _changes(result: SignedResult) -> tuple[dict[MeasurementKind, float], dict[MeasurementKind, float]]:

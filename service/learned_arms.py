@@ -63,7 +63,8 @@ def _line(one: LearnedValue, system: Units) -> LearnedLine:
 
 def _with_error(name: str, value: float, error: float, system: Units) -> str:
     """A value and its standard error: arms finer than a rule reads them, for they are averages."""
-    if name.rpartition(".")[2] not in OF_LENGTH:
+    part, _dot, what = name.rpartition(".")
+    if part == "shortening" or what not in OF_LENGTH:
         return f"{value:.2f} ± {error:.2f}"
     if system is Units.IMPERIAL:
         return f"{from_si(value, 'in'):.3f} ± {from_si(error, 'in'):.3f} in"

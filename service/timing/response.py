@@ -13,11 +13,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from service.timing.geometry import Geometry, Known, Provenance
 from service.timing.kinematics import FloatArray, drift_matrix, stretch_vector
 from service.timing.vocabulary import LABELS, MeasurementKind, Position
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 SHORTENING_PRIOR_RELATIVE_ERROR = 0.30
 """Assumed: the twist formula is a mean over fibres that share one length in truth."""
@@ -95,11 +99,12 @@ def learn_response(
     `mates_orders` must not hold this bow's own. Raises ValueError for a cord that the bow does not have.
     """
     spec = _prior(geometry)
-    mates = [order for order in mates_orders if _plausible(geometry, spec, order)]
-    left_out = tuple(row for row, order in enumerate(orders) if not _plausible(geometry, spec, order))
-    own = [order for row, order in enumerate(orders) if row not in left_out]
+    own, mates = _observations(geometry, orders), _observations(geometry, mates_orders)
+    own_fits, mates_fit = _plausible(geometry, spec, own), _plausible(geometry, spec, mates)
+    left_out = tuple(int(row) for row in np.flatnonzero(~own_fits))
+    own, mates = own.of_orders(own_fits), mates.of_orders(mates_fit)
     from_mates = spec
-    if mates:
+    if mates.orders:
         taught = _regress(geometry, spec, mates)
         widened = taught.covariance + np.diag(_between_bows(geometry) ** 2)
         # Two bows of one sheet never differ by more than the sheet's own prior leaves open.
@@ -107,15 +112,66 @@ def learn_response(
     return _report(geometry, spec, _regress(geometry, from_mates, own), own, mates, left_out)
 
 
-def _plausible(geometry: Geometry, prior: _Belief, order: ClosedOrder) -> bool:
-    """Could the prior have produced this order's changes?"""
-    observed, errors = _observed(geometry, [order])
-    if observed.size == 0:
-        return True
-    slopes = _jacobian(geometry, prior.mean, [order])
-    surprise = observed - _predicted(geometry, prior.mean, [order])
-    spread = slopes @ prior.covariance @ slopes.T + np.diag(errors**2)
-    return bool(chi2.sf(surprise @ np.linalg.solve(spread, surprise), observed.size) > IMPLAUSIBLE_P)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Observations:
+    """Orders as arrays: `shortening_m` (n, cords) by the formula; per reading (m,) its order, its row in the drift
+    matrix, the change seen (m) and its standard error (m)."""
+
+    shortening_m: FloatArray
+    order: IntArray
+    row: IntArray
+    change_m: FloatArray
+    error_m: FloatArray
+
+    @property
+    def orders(self) -> int:
+        return len(self.shortening_m)
+
+    def of_orders(self, which: BoolArray) -> _Observations:
+        """Only some of the orders (n,)."""
+        kept = which[self.order]
+        renumbered = np.cumsum(which) - 1
+        return _Observations(
+            self.shortening_m[which],
+            renumbered[self.order[kept]],
+            self.row[kept],
+            self.change_m[kept],
+            self.error_m[kept],
+        )
+
+
+def _observations(geometry: Geometry, orders: Sequence[ClosedOrder]) -> _Observations:
+    kinds = drift_matrix(geometry).kinds
+    cords = len(geometry.positions)
+    shortening = [stretch_vector(geometry, order.shortening_by_position_m) for order in orders]
+    readings = [
+        (number, kinds.index(kind), change, order.standard_error_by_kind_m[kind])
+        for number, order in enumerate(orders)
+        for kind, change in order.change_by_kind_m.items()
+        if kind in kinds
+    ]
+    columns = np.array(readings, dtype=np.float64).reshape(-1, 4).T
+    return _Observations(
+        np.array(shortening, dtype=np.float64).reshape(-1, cords),
+        columns[0].astype(np.int64),
+        columns[1].astype(np.int64),
+        columns[2],
+        columns[3],
+    )
+
+
+def _plausible(geometry: Geometry, prior: _Belief, seen: _Observations) -> BoolArray:
+    """Which orders (n,) the prior could have produced; one without a reading says nothing against itself."""
+    fits = np.ones(seen.orders, dtype=np.bool_)
+    slopes = _jacobian(geometry, prior.mean, seen)
+    surprise = seen.change_m - _predicted(geometry, prior.mean, seen)
+    for number in range(seen.orders):
+        mine = seen.order == number
+        if mine.any():
+            spread = slopes[mine] @ prior.covariance @ slopes[mine].T + np.diag(seen.error_m[mine] ** 2)
+            odd = surprise[mine] @ np.linalg.solve(spread, surprise[mine])
+            fits[number] = chi2.sf(odd, int(mine.sum())) > IMPLAUSIBLE_P
+    return fits
 
 
 def _no_wider(covariance: FloatArray, limit: FloatArray) -> FloatArray:
@@ -149,51 +205,36 @@ def _scaled(geometry: Geometry, relative: FloatArray, errors: FloatArray | None 
     return geometry.with_parameters(values)
 
 
-def _predicted(geometry: Geometry, relative: FloatArray, orders: Sequence[ClosedOrder]) -> FloatArray:
-    """Predicted changes (m) of all readings of all orders, one after another."""
+def _predicted(geometry: Geometry, relative: FloatArray, seen: _Observations) -> FloatArray:
+    """Predicted change (m) of every reading (m,)."""
     cords = len(geometry.positions)
-    response = drift_matrix(_scaled(geometry, relative))
-    rows = []
-    for order in orders:
-        shortening = stretch_vector(geometry, order.shortening_by_position_m) * relative[-cords:]
-        change = -response.matrix @ shortening
-        rows += [change[response.kinds.index(kind)] for kind in order.change_by_kind_m if kind in response.kinds]
-    return np.array(rows)
+    matrix = drift_matrix(_scaled(geometry, relative)).matrix
+    changes = -(seen.shortening_m * relative[-cords:]) @ matrix.T
+    return np.asarray(changes[seen.order, seen.row], dtype=np.float64)
 
 
-def _jacobian(geometry: Geometry, relative: FloatArray, orders: Sequence[ClosedOrder]) -> FloatArray:
+def _jacobian(geometry: Geometry, relative: FloatArray, seen: _Observations) -> FloatArray:
+    """Slope of every predicted change to every parameter (m, k)."""
     step = 1e-5
     columns = []
     for column in range(len(relative)):
         shift = np.zeros(len(relative))
         shift[column] = step
-        above = _predicted(geometry, relative + shift, orders)
-        columns.append((above - _predicted(geometry, relative - shift, orders)) / (2.0 * step))
+        above = _predicted(geometry, relative + shift, seen)
+        columns.append((above - _predicted(geometry, relative - shift, seen)) / (2.0 * step))
     return np.array(columns).T
 
 
-def _observed(geometry: Geometry, orders: Sequence[ClosedOrder]) -> tuple[FloatArray, FloatArray]:
-    kinds = drift_matrix(geometry).kinds
-    pairs = [
-        (change, order.standard_error_by_kind_m[kind])
-        for order in orders
-        for kind, change in order.change_by_kind_m.items()
-        if kind in kinds
-    ]
-    return np.array([pair[0] for pair in pairs]), np.array([pair[1] for pair in pairs])
-
-
-def _regress(geometry: Geometry, prior: _Belief, orders: Sequence[ClosedOrder]) -> _Belief:
-    observed, errors = _observed(geometry, orders)
-    if observed.size == 0:
+def _regress(geometry: Geometry, prior: _Belief, seen: _Observations) -> _Belief:
+    if seen.change_m.size == 0:
         return prior
     precision = np.linalg.inv(prior.covariance)
     mean = prior.mean
     posterior = prior.covariance
     for _ in range(ROUNDS):
-        slopes = _jacobian(geometry, mean, orders) / errors[:, None]
+        slopes = _jacobian(geometry, mean, seen) / seen.error_m[:, None]
         # The linear model at `mean`: observed - predicted(mean) = slopes (theta - mean) + error.
-        surprise = (observed - _predicted(geometry, mean, orders)) / errors
+        surprise = (seen.change_m - _predicted(geometry, mean, seen)) / seen.error_m
         posterior = np.asarray(np.linalg.inv(precision + slopes.T @ slopes), dtype=np.float64)
         step = posterior @ (slopes.T @ surprise - precision @ (mean - prior.mean))
         step *= min(1.0, LARGEST_STEP / max(float(np.max(np.abs(step))), LARGEST_STEP))
@@ -203,28 +244,26 @@ def _regress(geometry: Geometry, prior: _Belief, orders: Sequence[ClosedOrder]) 
     return _Belief(mean, posterior)
 
 
-def _speaking(geometry: Geometry, belief: _Belief, orders: Sequence[ClosedOrder]) -> list[int]:
+def _speaking(geometry: Geometry, belief: _Belief, seen: _Observations) -> list[int]:
     """How many orders say anything about each parameter."""
-    counts = np.zeros(len(belief.mean), dtype=int)
-    for order in orders:
-        slopes = _jacobian(geometry, belief.mean, [order])
-        if slopes.size:
-            counts += np.any(np.abs(slopes) > 1e-9, axis=0)
-    return [int(count) for count in counts]
+    speaks = np.abs(_jacobian(geometry, belief.mean, seen)) > 1e-9
+    by_order = np.zeros((seen.orders, len(belief.mean)), dtype=np.bool_)
+    np.logical_or.at(by_order, seen.order, speaks)
+    return [int(count) for count in by_order.sum(axis=0)]
 
 
 def _report(
     geometry: Geometry,
     prior: _Belief,
     learned: _Belief,
-    orders: Sequence[ClosedOrder],
-    mates_orders: Sequence[ClosedOrder],
+    own_seen: _Observations,
+    mates_seen: _Observations,
     left_out: tuple[int, ...],
 ) -> LearnedResponse:
     errors = np.sqrt(np.diag(learned.covariance))
     prior_errors = np.sqrt(np.diag(prior.covariance))
-    own = _speaking(geometry, learned, orders)
-    mates = _speaking(geometry, learned, mates_orders)
+    own = _speaking(geometry, learned, own_seen)
+    mates = _speaking(geometry, learned, mates_seen)
     names = [*geometry.parameters(), *(f"shortening.{position}" for position in geometry.positions)]
     sizes = [known.value for known in geometry.parameters().values()] + [1.0] * len(geometry.positions)
     values = tuple(
@@ -247,8 +286,8 @@ def _report(
         geometry=_learned_geometry(geometry, values),
         shortening_factor=factors,
         values=values,
-        orders=len(orders),
-        mates_orders=len(mates_orders),
+        orders=own_seen.orders,
+        mates_orders=mates_seen.orders,
         left_out=left_out,
     )
 
