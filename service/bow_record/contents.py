@@ -121,6 +121,8 @@ class _Teller:
         else:
             by = _("no date") if wear.replace_on is None else wear.replace_on.isoformat()
             end = _("%(life).2f of rated life (estimate); replace by %(by)s") % {"life": wear.life_used, "by": by}
+            if wear.assumed:
+                end = _("%(told)s; rests on assumed values") % {"told": end}
         lot = f", {_('lot')} {one.cord.lot}" if one.cord.lot else ""
         named = f"{one.cord.spec.code}, {one.cord.serial}{lot}"
         return (one.get_position_display(), named, self._at(one.fitted_at), self._at(one.removed_at), end)
