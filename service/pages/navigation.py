@@ -38,12 +38,21 @@ SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history"})
 
 LINKS: tuple[Link, ...] = (
     Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "cord", "arms", "measured-history", "issue-order"})),
+    Link(
+        "turnaround-fleet",
+        _("Between guests"),
+        COUNTER,
+        Role.COUNTER,
+        frozenset({Role.COUNTER}),
+        frozenset({"turnaround", "turnaround-answer"}),
+    ),
     Link("due", _("Due"), COUNTER, Role.COUNTER, ALL),
     Link("timing-due", _("Timing ahead"), BENCH, Role.COUNTER),
     Link("places", _("Places and heat"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"place"})),
     Link("calibration", _("Forecast kept?"), DESK, Role.MANAGER),
     Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order", "draw-board"})),
     Link("how-to-measure", _("How to measure"), BENCH, Role.COUNTER),
+    Link("labels", _("Labels"), BENCH, Role.TECHNICIAN),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),
     Link("cord-specs", _("Cord specs"), DESK, Role.MANAGER, frozenset(), SPEC_PAGES),
     Link("composition", _("Fleet"), DESK, Role.MANAGER),
