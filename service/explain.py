@@ -2,12 +2,19 @@
 
 import math
 from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Max, Min, Sum
+from django.db.models import Count, Max, Min, Q, Sum
+from django.utils.dates import WEEKDAYS_ABBR
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from fleet.models import Fitting
 from fleet.vocabulary import Position
 from service.bow_facts import drift_told
+from service.coefficient_names import coefficient_name, label_name
 from service.gather import coefficients
 from service.models import BowUse, CordWear, SiteUse, SpecLife
 from service.orders.wording import measured
@@ -28,7 +35,7 @@ USED_COEFFICIENTS = (
     "creep_log_sd",
 )
 NINETY_PERCENT = 1.6449  # standard normal, 95 % point
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+ZERO_CELSIUS_K = 273.15
 
 
 @dataclass(frozen=True)
@@ -56,56 +63,91 @@ def account_of(wear: CordWear) -> list[Paragraph]:
 def _cord(wear: CordWear) -> Paragraph:
     fitting: Fitting = wear.fitting
     cord, spec = fitting.cord, fitting.cord.spec
-    before = {
-        "none": "new when it was fitted",
-        "known": (
-            f"used before the book began: {cord.prior_shots:.0f} ± {cord.prior_shots_sd:.0f} shots, "
-            f"{cord.prior_tension_h:.0f} h under tension, "
-            f"{cord.prior_heat_h:.0f} ± {cord.prior_heat_h_sd:.0f} h of heat"
-        ),
-        "unknown": "its use before the book began is unknown: inspected before hire",
-    }[cord.prior_use]
-    return Paragraph(
-        f"{Position(fitting.position).label} {cord.serial} of {fitting.bow.tag}",
-        (
-            f"{spec.code}: {spec.get_fibre_display()}, {spec.strands} strands, rated {spec.rated_shots} shots / "
-            f"{spec.rated_months:g} months; fitted {fitting.fitted_at:%Y-%m-%d %H:%M} UTC; {before}",
-        ),
+    told = {
+        "spec": spec.code,
+        "fibre": spec.get_fibre_display(),
+        "strands": spec.strands,
+        "shots": spec.rated_shots,
+        "months": f"{spec.rated_months:g}",
+        "when": _moment(fitting.fitted_at, fitting),
+    }
+    made = _("%(spec)s: %(fibre)s, %(strands)d strands, rated %(shots)d shots / %(months)s months; fitted %(when)s")
+    title = _("%(cord)s %(serial)s of %(tag)s") % {
+        "cord": Position(fitting.position).label,
+        "serial": cord.serial,
+        "tag": fitting.bow.tag,
+    }
+    return Paragraph(title, (made % told, _before(wear)))
+
+
+def _before(wear: CordWear) -> str:
+    cord = wear.fitting.cord
+    if cord.prior_use == "none":
+        return _("new when it was first fitted")
+    if cord.prior_use == "unknown":
+        return _("its use before the book began is unknown: inspected before hire")
+    told = _(
+        "used before the book began: %(shots).0f ± %(shots_sd).0f shots, %(tension).0f h under tension, "
+        "%(heat).0f ± %(heat_sd).0f h of heat"
     )
+    return told % {
+        "shots": cord.prior_shots,
+        "shots_sd": cord.prior_shots_sd,
+        "tension": cord.prior_tension_h,
+        "heat": cord.prior_heat_h,
+        "heat_sd": cord.prior_heat_h_sd,
+    }
 
 
 def _shots(wear: CordWear) -> Paragraph:
     fitting = wear.fitting
     entries = fitting.bow.shots.filter(superseded_at=None, start__gte=fitting.fitted_at)
     seen = entries.aggregate(entries=Count("pk"), shots=Sum("count"), first=Min("start"), last=Max("end"))
-    lines = [f"{seen['entries']} entries, {seen['shots'] or 0} shots since it was fitted on this bow"]
+    counted = {"entries": seen["entries"], "shots": seen["shots"] or 0}
+    lines = [_("%(entries)d entries, %(shots)d shots since it was fitted on this bow") % counted]
     if seen["entries"]:
-        lines.append(f"the first {seen['first']:%Y-%m-%d}, the last {seen['last']:%Y-%m-%d}")
-    lines.append(f"weighted for draw weight: {wear.shots_weighted:.1f} shots")
-    parked = fitting.bow.parkings.filter(start__gte=fitting.fitted_at)
-    stays = fitting.bow.stays.filter(start__gte=fitting.fitted_at).count()
-    lines.append(f"{stays} stays and {parked.count()} times in a parked vehicle since then")
+        spanned = {"first": _day(seen["first"], fitting), "last": _day(seen["last"], fitting)}
+        lines.append(_("the first on %(first)s, the last on %(last)s") % spanned)
+    lines.append(_("weighted for draw weight: %(shots).1f shots") % {"shots": wear.shots_weighted})
+    # A stay or a parking counts that reaches into the time since it was fitted.
+    since = Q(end=None) | Q(end__gt=fitting.fitted_at)
+    there = {"stays": fitting.bow.stays.filter(since).count(), "parked": fitting.bow.parkings.filter(since).count()}
+    lines.append(_("since then: stays at places %(stays)d, times in a parked vehicle %(parked)d") % there)
     if wear.hottest_c is not None:
-        lines.append(f"the hottest it met: {wear.hottest_c:.1f} °C")
-    return Paragraph("What happened to it", tuple(lines))
+        lines.append(_("the hottest it met: %(hottest).1f °C") % {"hottest": wear.hottest_c})
+    return Paragraph(_("What happened to it"), tuple(lines))
 
 
 def _life(wear: CordWear) -> Paragraph:
     spec = wear.fitting.cord.spec
     own = coefficients().of(spec.pk)
-    phi, rated_h = heat_weight(Fibre(spec.fibre), own).value, spec.rated_months * HOURS_PER_MONTH
-    shelf = own["shelf_fraction"].value
-    return Paragraph(
-        "Life used (linear damage: Palmgren 1924, Miner 1945)",
-        (
-            f"shots {wear.shots_weighted:.1f} / {spec.rated_shots} = {wear.life_shots:.4f}",
-            f"time ({wear.tension_h:.1f} h under tension + {shelf:g} x {wear.shelf_h:.1f} h on the shelf) / "
-            f"{rated_h:.0f} h = {wear.life_time:.4f}",
-            f"heat {phi:g} x ({wear.heat_h:.1f} h at 23 °C - {wear.tension_h:.1f} h) / {rated_h:.0f} h = "
-            f"{wear.life_heat:.4f}",
-            f"together {wear.life_used:.4f}, as of {wear.as_of:%Y-%m-%d %H:%M} UTC",
+    rated_h = spec.rated_months * HOURS_PER_MONTH
+    told = {
+        "shots": wear.shots_weighted,
+        "rated_shots": spec.rated_shots,
+        "by_shots": wear.life_shots,
+        "tension": wear.tension_h,
+        "shelf_fraction": f"{own['shelf_fraction'].value:g}",
+        "shelf": wear.shelf_h,
+        "rated_h": rated_h,
+        "by_time": wear.life_time,
+        "phi": f"{heat_weight(Fibre(spec.fibre), own).value:g}",
+        "heat": wear.heat_h,
+        "reference": f"{own['reference_temperature'].value - ZERO_CELSIUS_K:.0f}",
+        "by_heat": wear.life_heat,
+        "life": wear.life_used,
+        "when": _moment(wear.as_of, wear.fitting),
+    }
+    lines = (
+        _("shots %(shots).1f / %(rated_shots)d = %(by_shots).4f"),
+        _(
+            "time (%(tension).1f h under tension + %(shelf_fraction)s x %(shelf).1f h on the shelf) / %(rated_h).0f h "
+            "= %(by_time).4f"
         ),
+        _("heat %(phi)s x (%(heat).1f h at %(reference)s °C - %(tension).1f h) / %(rated_h).0f h = %(by_heat).4f"),
+        _("together %(life).4f, as of %(when)s"),
     )
+    return Paragraph(_("Life used (linear damage: Palmgren 1924, Miner 1945)"), tuple(line % told for line in lines))
 
 
 def _coefficients(wear: CordWear) -> Paragraph:
@@ -113,12 +155,13 @@ def _coefficients(wear: CordWear) -> Paragraph:
     own = coefficients().of(spec.pk)
     used = [own[name] for name in USED_COEFFICIENTS]
     used.append(heat_weight(Fibre(spec.fibre), own))
-    return Paragraph("The coefficients that this rests on", tuple(told_coefficient(one) for one in used))
+    return Paragraph(_("The coefficients that this rests on"), tuple(told_coefficient(one) for one in used))
 
 
 def told_coefficient(one: Coefficient) -> str:
     """A coefficient with its unit, label and source."""
-    return f"{one.name.replace('_', ' ')} {one.value:g} {one.unit} [{one.label}]: {one.source}"
+    value = f"{one.value:g}" if one.unit == "1" else f"{one.value:g} {one.unit}"
+    return f"{coefficient_name(one.name)} {value} [{label_name(one.label)}]: {one.source}"
 
 
 def _point(wear: CordWear) -> Paragraph:
@@ -126,66 +169,103 @@ def _point(wear: CordWear) -> Paragraph:
     lines = [wear.point_reason, wear.inspect_reason]
     if learned is not None:
         lines.append(learned.account)
-    return Paragraph("When it is to be replaced, and looked at", tuple(lines))
+    return Paragraph(_("When it is to be replaced, and looked at"), tuple(lines))
 
 
 def _use(wear: CordWear) -> Paragraph:
     bow = wear.fitting.bow
     rhythm, habit = SiteUse.objects.filter(site=bow.site).first(), BowUse.objects.filter(bow=bow).first()
     if rhythm is None or habit is None:
-        return Paragraph(
-            "Use ahead", ("nothing learned yet: the house's assumed use stands in until the next rebuild",)
-        )
-    weekdays = ", ".join(f"{day} x{factor:.2f}" for day, factor in zip(WEEKDAYS, rhythm.weekday, strict=True))
-    season = "learned" if rhythm.season_learned else "not learned yet (under a year of history)"
-    return Paragraph(
-        "Use ahead (discounted gamma-Poisson: West & Harrison 1997, 10.8)",
-        (
-            f"{habit.shape / habit.inverse_scale:.2f} sessions per ordinary open day, worth "
-            f"{habit.inverse_scale:.1f} days of history; {habit.shots_mean:.0f} shots a session",
-            f"weekdays {weekdays}; season {season}",
-            f"together {wear.shots_per_day:.1f} weighted shots a day over the coming year; life used grows by "
-            f"{wear.life_per_day:.5f} a day",
+        none = _("nothing learned yet: the house's assumed use stands in until the next rebuild")
+        return Paragraph(_("Use ahead"), (none,))
+    weekdays = ", ".join(f"{WEEKDAYS_ABBR[day]} x{factor:.2f}" for day, factor in enumerate(rhythm.weekday))
+    told = {
+        "sessions": habit.shape / habit.inverse_scale,
+        "days": habit.inverse_scale,
+        "shots": habit.shots_mean,
+        "weekdays": weekdays,
+        "season": _("learned") if rhythm.season_learned else _("not learned yet (under a year of history)"),
+        "per_day": wear.shots_per_day,
+        "life": wear.life_per_day,
+    }
+    lines = (
+        _(
+            "%(sessions).2f sessions per ordinary open day, worth %(days).1f days of history; %(shots).0f shots a "
+            "session"
         ),
+        _("weekdays %(weekdays)s; season %(season)s"),
+        _("together %(per_day).1f weighted shots a day over the coming year; life used grows by %(life).5f a day"),
     )
+    title = _("Use ahead (discounted gamma-Poisson: West & Harrison 1997, 10.8)")
+    return Paragraph(title, tuple(line % told for line in lines))
 
 
 def _dates(wear: CordWear) -> Paragraph:
-    def shown(day: object) -> str:
-        return str(day) if day else "beyond two years"
+    def shown(day: date | None) -> str:
+        return date_format(day, "DATE_FORMAT") if day else _("beyond two years")
 
-    return Paragraph(
-        "The date: the day on which life used reaches the replacement point, under uncertain use and coefficients",
-        (
-            f"10 %: {shown(wear.replace_from)}; 50 %: {shown(wear.replace_on)}; 90 %: {shown(wear.replace_until)}",
-            wear.replace_basis,
-        ),
+    bounds = {"early": shown(wear.replace_from), "middle": shown(wear.replace_on), "late": shown(wear.replace_until)}
+    title = _(
+        "The date: the day on which life used reaches the replacement point, under uncertain use and coefficients"
     )
+    if wear.life_used >= wear.replacement_point:
+        # It is past: what the forecast says of days to come no longer matters.
+        return Paragraph(title, (wear.replace_basis,))
+    return Paragraph(title, (_("10 %%: %(early)s; 50 %%: %(middle)s; 90 %%: %(late)s") % bounds, wear.replace_basis))
+
+
+def _moment(moment: datetime, fitting: Fitting) -> str:
+    """An instant in the site's zone."""
+    return date_format(moment.astimezone(ZoneInfo(fitting.bow.site.time_zone)), "DATETIME_FORMAT")
+
+
+def _day(moment: datetime, fitting: Fitting) -> str:
+    """The day of an instant in the site's zone."""
+    return date_format(moment.astimezone(ZoneInfo(fitting.bow.site.time_zone)), "DATE_FORMAT")
 
 
 def told_creep(wear: CordWear) -> str:
     """The cord's creep rate with its 90 % interval, and whether it was learned from this cord or is the coefficient."""
     own = coefficients().of(wear.fitting.cord.spec_id)
-    before, reach = own["creep_rate"].value, math.exp(NINETY_PERCENT * wear.creep_log_sd)
-    rate = (
-        f"creep {wear.creep_per_month * 100:.4f} % a month at 23 °C "
-        f"(90 %: {wear.creep_per_month / reach * 100:.4f} to {wear.creep_per_month * reach * 100:.4f})"
-    )
+    reach = math.exp(NINETY_PERCENT * wear.creep_log_sd)
+    told = {
+        "rate": 100 * wear.creep_per_month,
+        "low": 100 * wear.creep_per_month / reach,
+        "high": 100 * wear.creep_per_month * reach,
+        "before": 100 * own["creep_rate"].value,
+        "reference": f"{own['reference_temperature'].value - ZERO_CELSIUS_K:.0f}",
+    }
     if not wear.creep_pairs:
-        return rate.replace("at 23 °C", "at 23 °C by the coefficient") + ": no as left and as found of this cord yet"
-    pairs = f"{wear.creep_pairs} pair{'' if wear.creep_pairs == 1 else 's'} of as left and as found"
-    return f"{rate}, learned from {pairs}; the coefficient says {before * 100:.4f} %"
+        none = _(
+            "creep %(rate).4f %% a month at %(reference)s °C by the coefficient (90 %%: %(low).4f to %(high).4f): no "
+            "as left and as found of this cord yet"
+        )
+        return none % told
+    learned = ngettext(
+        "creep %(rate).4f %% a month at %(reference)s °C (90 %%: %(low).4f to %(high).4f), learned from "
+        "%(pairs)d pair of as left and as found; the coefficient says %(before).4f %%",
+        "creep %(rate).4f %% a month at %(reference)s °C (90 %%: %(low).4f to %(high).4f), learned from "
+        "%(pairs)d pairs of as left and as found; the coefficient says %(before).4f %%",
+        wear.creep_pairs,
+    )
+    return learned % {**told, "pairs": wear.creep_pairs}
 
 
 def _timing(wear: CordWear) -> Paragraph:
     fitting = wear.fitting
     system = Units(fitting.bow.site.units)
     stretch = measured("axle_to_axle", wear.strain * fitting.cord.spec.length_m, system)
+    told = {
+        "percent": 100 * wear.strain,
+        "stretch": stretch,
+        "day": _day(wear.reset_at, fitting),
+        "creep": 100 * wear.creep_strain_per_day,
+    }
     lines = [
-        f"stretched {wear.strain * 100:.4f} % ({stretch}) since the reset on {wear.reset_at:%Y-%m-%d}; creep adds "
-        f"{wear.creep_strain_per_day * 100:.6f} % a day",
+        _("stretched %(percent).4f %% (%(stretch)s) since the reset on %(day)s; creep adds %(creep).6f %% a day")
+        % told,
         told_creep(wear),
     ]
     drifts = fitting.bow.drifts.select_related("bow__site")
     lines += [drift_told(drift) for drift in drifts]
-    return Paragraph("Timing", tuple(lines))
+    return Paragraph(_("Timing"), tuple(lines))
