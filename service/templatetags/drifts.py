@@ -1,12 +1,15 @@
 """What a predicted drift rests on, and temperatures in the site's units, in templates."""
 
 from django import template
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
 
 from fleet.models import Site
 from service.coefficient_names import coefficient_name
 from service.drift_ahead import ARMS
-from service.units import Dimension, Units, format_quantity, to_si
+from service.heat_alarms import heat_limits, shown_celsius
+from service.units import Units
+from service.wear.coefficients import DEFAULTS
 
 register = template.Library()
 
@@ -20,4 +23,14 @@ def assumed_cause(name: str) -> str:
 @register.simple_tag
 def degrees(celsius: float | None, site: Site) -> str:
     """A temperature in the site's units; a dash where there is none."""
-    return "–" if celsius is None else format_quantity(to_si(celsius, "c"), Dimension.TEMPERATURE, Units(site.units))
+    return "–" if celsius is None else shown_celsius(Units(site.units), celsius)
+
+
+@register.simple_tag
+def hot(celsius: float | None, site: Site) -> str:
+    """A mark for a cord that met more than the house's first limit; nothing for a cooler one."""
+    # No house may set its limit below the plausible range: most cords need no look at the settings.
+    if celsius is None or celsius <= DEFAULTS["heat_caution_notice"].low or celsius <= heat_limits().notice_c:
+        return ""
+    told = _("reached %(temperature)s") % {"temperature": shown_celsius(Units(site.units), celsius)}
+    return format_html('<span class="state care small">{}</span>', told)

@@ -11,11 +11,14 @@ from django.core.management.base import BaseCommand, CommandError
 from rich.console import Console
 from rich.table import Table
 
+from fleet.models import Site
 from service import decide
+from service.bow_facts import drift_told
 from service.due_list import DueRow, row_of, wears_in_order
 from service.explain import account_of
-from service.instants import end_of
+from service.instants import day_of, end_of
 from service.management.arguments import day_named, site_named
+from service.timing_due import timings_of, without_drift
 
 HEADS = {
     "tag": "tag",
@@ -44,12 +47,18 @@ class Command(BaseCommand):
         parser.add_argument(
             "--explain", metavar="TAG", help="the whole account of one bow's cords, from events to dates"
         )
+        parser.add_argument(
+            "--timing", action="store_true", help="the predicted timing checks instead, the soonest first"
+        )
         parser.add_argument("--format", choices=["table", "json", "csv"], default="table")
 
     def handle(self, *args: Any, **options: Any) -> None:
         site = site_named(options["site"])
         if options["explain"]:
             self._explain(options["explain"])
+            return
+        if options["timing"]:
+            self._timing([site] if site else list(Site.objects.order_by("code")))
             return
         if options["on"]:
             day = day_named(options["on"])
@@ -73,6 +82,18 @@ class Command(BaseCommand):
                 for line in paragraph.lines:
                     self.stdout.write(f"    {line}")
             self.stdout.write("")
+
+    def _timing(self, sites: list[Site]) -> None:
+        now = datetime.now(UTC)
+        decide.refresh_stale(now)
+        for site in sites:
+            timings = timings_of(site, day_of(now, site.time_zone))
+            for timing in timings:
+                self.stdout.write(f"{site.code} {timing.bow.tag}: {drift_told(timing.first)}")
+            for bow in without_drift(site, timings):
+                self.stdout.write(
+                    f"{site.code} {bow.tag}: not predicted: no reference lengths with a tolerance, or no cords"
+                )
 
     def _table(self, rows: list[DueRow]) -> None:
         table = Table(*HEADS.values(), show_lines=False)
