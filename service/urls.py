@@ -22,6 +22,7 @@ from service.pages import (
     measured_history,
     labels,
     notices,
+    outlook,
     order,
     parts,
     queue,
@@ -30,6 +31,7 @@ from service.pages import (
     timing_due,
     turnaround,
     views,
+    what_if,
 )
 
 handler400 = "service.pages.problems.bad_request"
@@ -119,4 +121,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("take-in/<str:token>/apply/", take_in.apply_upload, name="take-in-apply"),
     path("take-in/<str:token>/drop/", take_in.drop_upload, name="take-in-drop"),
     path("take-in/<str:token>/bad-cells.csv", take_in.problems_csv, name="take-in-problems"),
+    path("outlook/", outlook.outlook, name="outlook"),
+    path("outlook/plan/", outlook.plan_anew, name="outlook-plan"),
+    path("outlook/publish/", outlook.publish_plan, name="outlook-publish"),
+    path("outlook/move/", outlook.move, name="outlook-move"),
+    path("outlook/what-if/", what_if.what_if, name="outlook-what-if"),
+    path("outlook/what-if/enter/", what_if.enter, name="outlook-enter"),
 ]

@@ -62,6 +62,7 @@ LINKS: tuple[Link, ...] = (
     Link("first-steps", _("First steps"), DESK, Role.MANAGER),
     Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
     Link("reorder", _("To order"), DESK, Role.MANAGER),
+    Link("outlook", _("Outlook"), DESK, Role.MANAGER, AT_DESK, frozenset({"outlook-move", "outlook-what-if"})),
     Link("take-in", _("Take in"), DESK, Role.MANAGER, frozenset(), frozenset({"take-in-preview"})),
 )
 

@@ -37,9 +37,9 @@ SOLVED_ON_SIGHT_NEEDS = 150
 NOT_A_PROBLEM = (Limit.LEADER, Limit.NEXT_PLAN)
 
 
-def draft(site: Site, first_day: date, days: int, now: datetime) -> models.Plan:
-    """Solve a site's plan and save it in place of the former draft."""
-    there = site_plan(site, first_day, days, now)
+def draft(site: Site, first_day: date, days: int, now: datetime, *, keep_by_hand: bool = True) -> models.Plan:
+    """Solve a site's plan and save it in place of the former draft; jobs put by hand stay unless let go."""
+    there = site_plan(site, first_day, days, now, keep_by_hand=keep_by_hand)
     report = solve(there.problem)
     return save(there, report.plan, now, _solved(report))
 
@@ -154,7 +154,7 @@ def save(
     """Save a plan as the site's draft, in place of the former one; jobs put by hand are carried over."""
     site, problem = there.site, there.problem
     models.Plan.objects.filter(site=site, published_at=None).delete()
-    later, unplaced = _parted(there, plan.unplaced)
+    later, unplaced = parted(there, plan.unplaced)
     saved = models.Plan.objects.create(
         site=site,
         first_day=problem.days[0],
@@ -181,7 +181,7 @@ def _plain(record: dict[str, Any]) -> dict[str, Any]:
     return {key: value.isoformat() if isinstance(value, date) else value for key, value in record.items()}
 
 
-def _parted(there: SitePlan, unplaced: tuple[Unplaced, ...]) -> tuple[list[Unplaced], list[Unplaced]]:
+def parted(there: SitePlan, unplaced: tuple[Unplaced, ...]) -> tuple[list[Unplaced], list[Unplaced]]:
     """What is rightly left for a later plan, and what should have had a day in this one."""
     last_day = there.problem.days[-1]
 

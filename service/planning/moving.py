@@ -33,6 +33,11 @@ class JobMove:
     reason: str
     plan: PurePlan | None
 
+    @property
+    def saved(self) -> float:
+        """What the move saves, where it does."""
+        return -(self.extra or 0.0)
+
 
 @dataclass(frozen=True)
 class Standing:

@@ -67,7 +67,14 @@ class SitePlan:
 
 
 def site_plan(
-    site: Site, first_day: date, days: int, now: datetime, facts: Facts | None = None, limits: SolveLimits = LIMITS
+    site: Site,
+    first_day: date,
+    days: int,
+    now: datetime,
+    facts: Facts | None = None,
+    *,
+    keep_by_hand: bool = True,
+    limits: SolveLimits = LIMITS,
 ) -> SitePlan:
     """The plan's problem of a site on its saved facts or a what-if's. ValueError for a horizon out of range."""
     if not SHORTEST_HORIZON_DAYS <= days <= LONGEST_HORIZON_DAYS:
@@ -91,7 +98,7 @@ def site_plan(
     needs |= {follower.id: follower for follower in after.values()}
     closed = closed_days(site, horizon)
     people = technicians(site, horizon, closed)
-    hand = by_hand(draft_of(site))
+    hand = by_hand(draft_of(site)) if keep_by_hand else {}
     return SitePlan(
         site,
         PlanProblem(

@@ -1,6 +1,6 @@
 """What people have been told: published jobs, issued orders, and jobs that a manager put on a day by hand."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,6 +12,8 @@ from service.planning.facts import NamedNeed
 
 # A job told for a day so long ago that was never done is no longer anybody's expectation.
 FORGOTTEN_AFTER_DAYS = 14
+# Plans reach 90 days at most: what is older than so many publications has nothing left to say of the days ahead.
+LATEST_PLANS = 60
 
 
 def draft_of(site: Site) -> Plan | None:
@@ -22,6 +24,23 @@ def draft_of(site: Site) -> Plan | None:
 def by_hand(draft: Plan | None) -> dict[str, list[str]]:
     """Jobs of a draft that a manager put where they are: need -> day, technician's user name, who put it there."""
     return dict(draft.report.get("by_hand", {})) if draft is not None else {}
+
+
+def told_days(site: Site) -> set[tuple[str, date, str]]:
+    """Need, day and technician of every job that was published for a day, by the latest plan for it."""
+    found: set[tuple[str, date, str]] = set()
+    for plan, covered in _latest_first(site):
+        for job in plan.jobs.exclude(day__in=covered).select_related("technician"):
+            found |= {(str(entry.get("id", "")), job.day, job.technician.username) for entry in job.needs}
+    return found
+
+
+def _latest_first(site: Site) -> Iterator[tuple[Plan, set[date]]]:
+    """Published plans, the latest first, each with the days that later ones cover."""
+    covered: set[date] = set()
+    for plan in Plan.objects.filter(site=site).exclude(published_at=None).order_by("-published_at")[:LATEST_PLANS]:
+        yield plan, covered
+        covered = covered | {plan.first_day + timedelta(days=n) for n in range(plan.days)}
 
 
 def told_jobs(
@@ -37,18 +56,12 @@ def told_jobs(
 def _published(site: Site, needs: Mapping[str, NamedNeed], oldest: date) -> dict[str, tuple[date, str]]:
     """Of each day the latest plan published for it counts; a need answered since is a new one and was never told."""
     found: dict[str, tuple[date, str]] = {}
-    plans = Plan.objects.filter(site=site).exclude(published_at=None).order_by("-published_at")
-    covered: set[date] = set()
-    for plan in plans:
-        span = {plan.first_day + timedelta(days=n) for n in range(plan.days)}
+    for plan, covered in _latest_first(site):
         for job in plan.jobs.filter(day__gte=oldest).exclude(day__in=covered).select_related("technician"):
             for entry in job.needs:
                 need = _same_need(entry, needs, plan)
                 if need is not None:
                     found.setdefault(need, (job.day, job.technician.username))
-        covered |= span
-        if min(span, default=oldest) <= oldest:
-            break
     return found
 
 

@@ -68,6 +68,12 @@ SITE_PAGES = {
     "how-to-measure": ("how-to-measure/", "counter"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
+    "outlook": ("outlook/", "manager"),
+    "outlook-plan": ("outlook/plan/", "manager"),
+    "outlook-publish": ("outlook/publish/", "manager"),
+    "outlook-move": ("outlook/move/", "manager"),
+    "outlook-what-if": ("outlook/what-if/", "manager"),
+    "outlook-enter": ("outlook/what-if/enter/", "manager"),
 }
 BOW_PAGES = {
     "bow": ("bows/L-900/", "counter"),
@@ -118,6 +124,7 @@ POSTED = {
     "theme",
     "view-forget",
     "view-save",
+    "outlook-plan", "outlook-publish", "outlook-enter",
 }
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
