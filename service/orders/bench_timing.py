@@ -134,19 +134,16 @@ def _cord(cord: CordStretch, diagnosis: Diagnosis, system: Units) -> CordFinding
     return CordFinding(
         name,
         off_by(MeasurementKind.AXLE_TO_AXLE, cord.stretch_m, system),
-        format_length(cord.standard_error_m, system, FINE_DENOMINATOR),
+        format_length(cord.standard_error_m, system),
         moved=cord.position in diagnosis.moved,
     )
-
-
-FINE_DENOMINATOR = 64  # a standard error is finer than what a rule reads
 
 
 def _line(one: ExpectedReading, reference_si: float, system: Units) -> ExpectedLine:
     found, reference = measured(one.kind, one.found_si, system), measured(one.kind, reference_si, system)
     if one.expected_si is None:
         return ExpectedLine(label(one.kind), reference, found, _way(one.direction))
-    basis = f" ({_('arms assumed')})" if one.rests_on_assumed else ""
+    basis = f" ({_('rests on an assumed value')})" if one.rests_on_assumed else ""
     return ExpectedLine(label(one.kind), reference, found, measured(one.kind, one.expected_si, system) + basis)
 
 

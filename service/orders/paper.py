@@ -13,7 +13,8 @@ from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, CamSystem, Hand, Origin, Position
 from service.assumed import told
 from service.measuring import WHERE_TO_MEASURE
-from service.models import NeedKind, WorkOrder
+from service.models import NeedKind, OrderStatus, WorkOrder
+from service.orders.bench_timing import bench_timing
 from service.orders.wording import label, shown_dimension
 from service.printing.sheets import (
     BowFacts,
@@ -25,6 +26,7 @@ from service.printing.sheets import (
     QueueLine,
     Reason,
     ReferenceOrigin,
+    TimingNote,
     WorkOrderSheet,
 )
 from service.schedule import bench_people, minutes_on
@@ -62,7 +64,23 @@ def sheet_of(order: WorkOrder) -> WorkOrderSheet:
         assumed=tuple(told(frozen["assumed"])),
         second_person=_("A second person checks and releases this work.") if frozen["second_person"] else "",
         url=address_of(order),
+        bow_kind=frozen["bow"]["kind"],
+        diagnosis=_diagnosis(order),
     )
+
+
+def _diagnosis(order: WorkOrder) -> TimingNote | None:
+    """What the readings kept so far say. Only while the order is open: a closed one prints as it was issued."""
+    if order.status not in (OrderStatus.ISSUED, OrderStatus.IN_WORK):
+        return None
+    try:
+        timing = bench_timing(order)
+    except ValueError as problem:
+        return TimingNote((str(problem),), (), (), "")
+    if timing is None:
+        return None
+    expected = tuple((one.name, one.reference, one.found, one.expected) for one in timing.expected)
+    return TimingNote((timing.headline, *timing.says), timing.twists, expected, timing.rests_on)
 
 
 def _bow(frozen: dict[str, Any]) -> BowFacts:

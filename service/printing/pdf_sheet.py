@@ -33,6 +33,7 @@ from service.printing.pdf_text import (
     write_fitting,
     write_lines,
 )
+from service.printing.pdf_timing import timing_strips
 from service.printing.sheets import WorkOrderSheet
 from service.units import Dimension, format_quantity
 
@@ -47,6 +48,7 @@ def sheet_strips(sheet: WorkOrderSheet, width: float, density: Density) -> list[
         blank(density.gap * 0.6),
         caution_box(width, density, sheet.warnings, sheet.bow_kind),
         *measurement_strips(sheet, width, density),
+        *timing_strips(sheet.diagnosis, width, density),
         *cord_strips(sheet, width, density),
         *assumed_strips(sheet, width, density),
         *part_strips(sheet.parts, _("Parts"), width, density),

@@ -122,12 +122,12 @@ class PartLine:
 
 @dataclass(frozen=True)
 class TimingNote:
-    """What the as-found readings say: sentences, twists to start from, and per measurement how it was found and what
-    it should read once the twists are in. All finished words."""
+    """What the as-found readings say: sentences, twists to start from, and per measurement its name, its reference,
+    how it was found and what it should read once the twists are in. All finished words."""
 
     says: tuple[str, ...]
     twists: tuple[str, ...]
-    expected: tuple[tuple[str, str, str], ...]
+    expected: tuple[tuple[str, str, str, str], ...]
     rests_on: str
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import norm
 
 from service.timing.estimate import Estimate, estimate
-from service.timing.geometry import Geometry
+from service.timing.geometry import Geometry, StringBowGeometry
 from service.timing.phrases import Phrase, length, listed
 from service.timing.plausibility import Suspicion, SuspicionKind, suspicious_readings
 from service.timing.readings import Reading, ReadingModel, reading_model
@@ -93,8 +93,7 @@ def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:
     phrases += _moved_phrases([cord for cord in stretches if cord.position in named])
     if verdict is not Verdict.NOTHING_SEEN:
         phrases += _open_phrases(confounded, settling)
-    if assumed:
-        phrases.append(("some brace arms are assumed, not measured on this bow",))
+    phrases += _assumed_phrases(geometry, assumed, model.kinds)
     return Diagnosis(
         verdict=verdict,
         moved=named,
@@ -119,6 +118,15 @@ def believed_stretch(geometry: Geometry, readings: Sequence[Reading]) -> dict[Po
         return {}
     cords = zip(geometry.positions, found.stretch_m, found.standard_error_m, found.estimable, strict=True)
     return {position: (float(stretch), float(error)) for position, stretch, error, ok in cords if ok}
+
+
+def _assumed_phrases(geometry: Geometry, assumed: Sequence[str], used: Sequence[MeasurementKind]) -> list[Phrase]:
+    """What the answer rests on that nobody has measured; the stops matter only where stop sync was weighed."""
+    if isinstance(geometry, StringBowGeometry):
+        said = "how far the brace height follows the string is assumed, not learned from this bow yet"
+        return [(said,)] if assumed else []
+    matter = [name for name in assumed if not name.startswith("stops.") or MeasurementKind.STOP_SYNC in used]
+    return [("some brace arms are assumed, not measured on this bow",)] if matter else []
 
 
 def _weighed(geometry: Geometry, readings: Sequence[Reading]) -> tuple[ReadingModel, Estimate, tuple[Suspicion, ...]]:

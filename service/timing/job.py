@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from service.timing.phrases import Phrase, Quantity, QuantityKind, listed
 from service.timing.tolerance import BENCH_SHARE, Reference
-from service.timing.twists import Cord, TwistProposal, half_turn_phrase
+from service.timing.twists import Cord, TwistProposal, bench_step_phrase
 from service.timing.vocabulary import (
     LABELS,
     POSITIONS_BY_CAM_SYSTEM,
@@ -192,7 +192,9 @@ def cords_steps(job: Job) -> list[Step]:
     if job.proposals or not job.cords:
         return [Step(StepKey.TWIST, proposal.phrase, position=proposal.position) for proposal in job.proposals]
     if job.has(Case.TIMING):
-        return [Step(StepKey.TWIST, ("twist the cord that has moved, as the order's page finds it", *_half_turns(job)))]
+        return [
+            Step(StepKey.TWIST, ("twist the cord that has moved, as the order's page finds it", *_bench_steps(job)))
+        ]
     return []
 
 
@@ -202,14 +204,14 @@ def twist_if_outside(job: Job) -> list[Step]:
         return []
     relaxed = "in a press that fits the bow" if job.cam_system else "with the bow unstrung by a stringer"
     first = f"only if a reading is outside: {relaxed}, twist the cord that has moved, as the order's page finds it"
-    return [Step(StepKey.TWIST, (first, *_half_turns(job)))]
+    return [Step(StepKey.TWIST, (first, *_bench_steps(job)))]
 
 
-def _half_turns(job: Job) -> Phrase:
-    """What half a turn does to each cord of this bow."""
+def _bench_steps(job: Job) -> Phrase:
+    """How many half turns shorten each cord of this bow by a step that a rule reads."""
     parts: list[str | Quantity] = []
     for cord in job.cords:
-        parts += ["; ", *half_turn_phrase(cord)]
+        parts += ["; ", *bench_step_phrase(cord)]
     return tuple(parts)
 
 

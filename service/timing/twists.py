@@ -19,7 +19,8 @@ from service.timing.phrases import Phrase, Quantity, QuantityKind, half_turns, l
 from service.timing.units import INCH_M
 from service.timing.vocabulary import LABELS, Position
 
-HALF_TURN = 0.5
+BENCH_STEP_M = INCH_M / 16
+"""What is told of each cord before its readings: common practice, no source."""
 LEAST_TURNS_FOR_ESTIMATE = 5.0
 """Below this many whole turns the slope of the formula is worthless."""
 
@@ -249,19 +250,19 @@ def _where(cord: Cord) -> str:
     return " at its single end; at the yoke, both legs alike until the mark returns" if cord.has_yoke else ""
 
 
-def half_turn_phrase(cord: Cord) -> Phrase:
-    """What one more half turn does to a cord: the number to have in hand at the press."""
+def bench_step_phrase(cord: Cord) -> Phrase:
+    """How many half turns shorten a cord by a step that a rule reads: the number to have in hand at the press."""
     name, twisted = LABELS[cord.position], cord.twisted
     if not cord.turns_counted:
         return (f"{name}: count its turns first",)
     if twisted.turns < LEAST_TURNS_FOR_ESTIMATE:
         few = Quantity(twisted.turns, QuantityKind.TURNS)
         return (f"{name}: only ", few, " in it, twist until the mark returns")
-    if not _within(cord.twist_range, twisted, HALF_TURN):
-        return (f"{name}: no half turn more within the cord spec's range: replace, do not twist",)
-    by = length(shortening_m(twisted, HALF_TURN, cord.shortening_factor))
+    step = propose(cord, BENCH_STEP_M)
+    if step.advice is not TwistAdvice.TWIST:
+        return (f"{name}: no room for more within the cord spec's range: replace, do not twist",)
     each = "" if cord.place is TwistPlace.CORD else " in each yoke leg"
-    return (f"{name}: half a turn more{each} shortens it by about ", by)
+    return (f"{name}: ", half_turns(step.half_turns), f" more{each} shorten it by about ", length(BENCH_STEP_M))
 
 
 def _untwisted(cord: Cord, advice: TwistAdvice, wanted_m: float) -> TwistProposal:

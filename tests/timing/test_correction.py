@@ -123,7 +123,7 @@ CORDS = [
 def test_before_the_readings_have_spoken_each_cord_says_what_half_a_turn_does():
     words = text(job_of(Case.TIMING, cords=CORDS))
     assert "twist the cord that has moved, as the order's page finds it" in words
-    assert "string: half a turn more shortens it by about 0.2" in words
+    assert "string: 6 half turns more shorten it by about 1.59 mm" in words
     assert "upper cable: only 3.0 turns in it, twist until the mark returns" in words
     assert "lower cable: count its turns first" in words
     spoken = text(job_of(Case.TIMING, cords=CORDS, proposals=[UPPER_CABLE]))

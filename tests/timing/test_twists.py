@@ -14,9 +14,9 @@ from service.timing.twists import (
     TwistAdvice,
     TwistedLength,
     TwistPlace,
+    bench_step_phrase,
     contraction_mean_m,
     contraction_small_m,
-    half_turn_phrase,
     propose,
     retraction,
     shortening_m,
@@ -163,7 +163,7 @@ def test_turns_that_nobody_counted_give_no_number():
     proposal = propose(string(0, turns_counted=False), -1e-3)
     assert (proposal.advice, proposal.half_turns) == (TwistAdvice.UNTIL_MARK_RETURNS, 0)
     assert "never counted" in "".join(part for part in proposal.phrase if isinstance(part, str))
-    assert "count its turns first" in half_turn_phrase(string(0, turns_counted=False))[0]
+    assert "count its turns first" in bench_step_phrase(string(0, turns_counted=False))[0]
 
 
 def test_a_yoke_of_unknown_legs_names_both_of_them():
@@ -171,12 +171,13 @@ def test_a_yoke_of_unknown_legs_names_both_of_them():
     assert "both legs alike" in "".join(part for part in proposal.phrase if isinstance(part, str))
 
 
-def test_half_a_turn_says_what_it_shortens_or_that_it_must_not_be_put_in():
-    said = half_turn_phrase(string(20))
-    assert said[1].value == pytest.approx(shortening_m(TwistedLength(LENGTH_M, 20, DIAMETER_M), 0.5))
+def test_a_sixteenth_is_told_in_half_turns_or_that_they_must_not_be_put_in():
+    """n 20, L 1.5 m, d 2.5 mm: n'^2 = 400 + 97.27 x 1.5875 -> +3.54 turns -> 7 halves."""
+    said = bench_step_phrase(string(20))
+    assert (said[1].value, said[3].value) == (7, pytest.approx(0.0254 / 16))
     full = twist_range_per_inch(0.1, 20 * 0.0254 / LENGTH_M)
-    assert "replace, do not twist" in half_turn_phrase(string(20, twist_range=full))[0]
-    assert "until the mark returns" in half_turn_phrase(string(3))[2]
+    assert "replace, do not twist" in bench_step_phrase(string(20, twist_range=full))[0]
+    assert "until the mark returns" in bench_step_phrase(string(3))[2]
 
 
 def test_a_learned_factor_changes_the_turns():

@@ -6,14 +6,16 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 from django.utils.dateparse import parse_datetime
 
 from fleet.record import Refused
 from service.demo.load import load
+from service.demo.worked_cases import put_worked_cases
 
 
 class Command(BaseCommand):
-    """Write the demo shop's facts; wear and needs are computed from them like any others."""
+    """Write the demo shop's facts; wear and needs are computed from them like any others. Five orders are in work."""
 
     help = "Load the demo shop (an invented range and camp, 60 bows, a season of use) into an empty book."
 
@@ -25,7 +27,10 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         begun = time.perf_counter()
         try:
-            bows = load(_instant(options["now"]))
+            now = _instant(options["now"])
+            with transaction.atomic():
+                bows = load(now)
+                put_worked_cases(now)
         except Refused as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"The demo shop is in the book: {bows} bows, in {time.perf_counter() - begun:.1f} s.")
