@@ -1,8 +1,8 @@
 """Bookings to bows: as many bookings served as any assignment can serve, then wear as the shop prefers.
 
-A bow serves one booking at a time (last day included), and the shots of all bookings that it serves count
-against its limit: no replacement in between is assumed. Two exact searches (CP-SAT, one worker, fixed seed,
-deterministic time): first the number served, then the wear.
+A bow serves one booking at a time (by the hour where both bookings have hours, else by the day), and the shots of all
+bookings that it serves count against its limit: no replacement in between is assumed. Two exact searches (CP-SAT, one
+worker, fixed seed, deterministic time): first the number served, then the wear.
 """
 
 import math
@@ -10,10 +10,11 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from itertools import combinations
 
 from ortools.sat.python import cp_model
 
-from service.plan.guests import Fit, GuestBooking, HireBow, fit_of, life_by_time
+from service.plan.guests import Fit, GuestBooking, HireBow, clash, fit_of, life_by_time
 
 MICRO = 1_000_000
 """Life is counted in whole millionths, wear rounded up and room rounded down."""
@@ -93,10 +94,9 @@ def _model(bookings: tuple[GuestBooking, ...], bows: tuple[HireBow, ...], today:
         model.add_at_most_one([var for (booking, _), var in takes.items() if booking == k])
     for b, bow in enumerate(bows):
         mine = [k for k in range(len(bookings)) if (k, b) in takes]
-        for start in mine:
-            day = bookings[start].first
-            there = [k for k in mine if bookings[k].first <= day <= bookings[k].last]
-            model.add_at_most_one([takes[k, b] for k in there])
+        for one, other in combinations(mine, 2):
+            if clash(bookings[one], bookings[other]):
+                model.add_at_most_one([takes[one, b], takes[other, b]])
         _stay_within_limit(built, bookings, b, bow, mine, today)
     return built
 
@@ -202,9 +202,7 @@ def _why_without(
         words = "; ".join(f"{misfit} on {count}" for misfit, count in sorted(causes.items()))
         return f"no bow fits: of {len(bows)}, {words}." if bows else "the site has no bow."
     held = sorted(
-        other.reference
-        for other in bookings
-        if bow_of.get(other.reference) in able and other.first <= booking.last and booking.first <= other.last
+        other.reference for other in bookings if bow_of.get(other.reference) in able and clash(booking, other)
     )
     if held:
         return f"the {len(able)} that fit go out with {', '.join(held)} on those days."

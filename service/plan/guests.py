@@ -4,7 +4,7 @@ SI: draw length in metres, peak weight in newtons; life as a fraction of rated l
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 
 Range = tuple[float, float]
@@ -25,7 +25,8 @@ class Misfit(StrEnum):
 class GuestBooking:
     """What a guest needs: the very bow, or hand, draw length and a peak-weight range. None = any.
 
-    Days first..last, both included. `shots`: expected on the booking as a whole.
+    Days first..last, both included. `hours` (begin, end), where known: then the bow is free again at the end, and
+    two guests may have it on one day. `shots`: expected on the booking as a whole.
     """
 
     reference: str
@@ -36,8 +37,11 @@ class GuestBooking:
     draw_length_m: float | None = None
     peak_weight_n: Range | None = None
     bow: str | None = None
+    hours: tuple[datetime, datetime] | None = None
 
     def __post_init__(self) -> None:
+        if self.hours is not None and not self.hours[0] < self.hours[1]:
+            raise ValueError(f"booking {self.reference}: ends at {self.hours[1]} not after {self.hours[0]}. Swap them.")
         if self.last < self.first:
             raise ValueError(f"booking {self.reference}: ends {self.last} before it begins {self.first}. Swap them.")
         if not self.shots >= 0.0:
@@ -108,6 +112,13 @@ def fit_of(booking: GuestBooking, bow: HireBow, today: date) -> Fit:
     if at_end > bow.life_limit:
         found.append(Misfit.WORN)
     return Fit(bow.id, at_end, tuple(found))
+
+
+def clash(one: GuestBooking, other: GuestBooking) -> bool:
+    """Whether two bookings need a bow at one time: by the hour where both have hours, else by the day."""
+    if one.hours is not None and other.hours is not None:
+        return one.hours[0] < other.hours[1] and other.hours[0] < one.hours[1]
+    return one.first <= other.last and other.first <= one.last
 
 
 def fits_for(booking: GuestBooking, bows: tuple[HireBow, ...], today: date) -> tuple[Fit, ...]:

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import URLPattern, get_resolver
 
 from fleet import record
-from fleet.models import Bow, CheckPhoto, CordSpec, HoldAction, Person, SupplierOrder
+from fleet.models import Booking, Bow, CheckPhoto, CordSpec, HoldAction, Person, SupplierOrder
 from service.pages import uploads
 from tests import personas
 from tests.pages import orders
@@ -56,6 +56,13 @@ SITE_PAGES = {
     "cord-spec": ("cord-specs/QW-string/", "manager"),
     "coefficient": ("cord-specs/QW-string/coefficients/load_exponent/", "manager"),
     "spec-history": ("cord-specs/QW-string/history/", "manager"),
+    "guests": ("guests/", "counter"),
+    "walk-in": ("guests/walk-in/", "counter"),
+    "book": ("guests/book/", "counter"),
+    "wear-choice": ("guests/wear-choice/", "manager"),
+    "booking": ("guests/{booking}/", "counter"),
+    "promise-bow": ("guests/{booking}/promise/", "counter"),
+    "cancel-booking": ("guests/{booking}/cancel/", "counter"),
     "parts": ("parts/", "technician"),
     "part": ("parts/of/QW-string/", "technician"),
     "move-stock": ("parts/movements/", "technician"),
@@ -126,6 +133,7 @@ POSTED = {
     "view-save",
     "outlook-plan", "outlook-publish", "outlook-enter",
 }
+POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
 WITHOUT_SIGN_IN = {"sign-in", "sign-out", "turnaround-worker"}
@@ -154,6 +162,7 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
         "action": _held_together(shop).pk,
         "picture": _picture(shop, bow).pk,
         "view": record.save_view(by=shop.manager, page="due", name="Past", query="when=past").pk,
+        "booking": _booking(shop).pk,
     }
     return {
         name: "/" + address.format(**made)
@@ -173,6 +182,11 @@ def _held_together(shop: Shop) -> HoldAction:
     return record.hold_many(
         by=shop.manager, site=shop.site, bows=[bow], detail="frays", picked="by hand", at=personas.NOW
     )
+
+
+def _booking(shop: Shop) -> Booking:
+    start, end = personas.before(-1), personas.before(-2)
+    return record.put_booking(by=shop.owner, site=shop.site, reference="B-1", start=start, end=end, hand="right")
 
 
 def _supplier_order(shop: Shop) -> SupplierOrder:

@@ -1,6 +1,7 @@
 """Bookings to bows: nobody goes without if any assignment allows it, against every assignment there is."""
 
 import itertools
+from datetime import UTC, datetime, timedelta
 from random import Random
 
 import pytest
@@ -87,6 +88,33 @@ def test_levelling_takes_the_least_worn_and_oldest_first_the_most_worn():
     asked = (booking("a"),)
     assert assign(asked, bows, TODAY, WearChoice.LEVEL).bow_of == {"a": "fresh"}
     assert assign(asked, bows, TODAY, WearChoice.OLDEST_FIRST).bow_of == {"a": "worn"}
+
+
+def hours(first: int, last: int) -> dict[str, object]:
+    noon = datetime(2026, 3, 3, tzinfo=UTC)
+    return {"hours": (noon + timedelta(hours=first), noon + timedelta(hours=last))}
+
+
+def test_one_bow_serves_two_guests_on_one_day_one_after_the_other():
+    result = assign((booking("a", **hours(10, 11)), booking("b", **hours(11, 12))), (bow("B1"),), TODAY)
+    assert result.bow_of == {"a": "B1", "b": "B1"}
+
+
+def test_hours_that_overlap_or_are_not_known_take_two_bows():
+    for other in (hours(10, 12), {}):
+        result = assign((booking("a", **hours(9, 11)), booking("b", **other)), (bow("B1"),), TODAY)
+        assert len(result.bow_of) == 1
+
+
+def test_shots_on_one_day_count_together_against_the_limit():
+    tired = bow("B1", 0.95, life_per_day=0.0)
+    asked = (booking("a", shots=150, **hours(10, 11)), booking("b", shots=150, **hours(11, 12)))
+    assert len(assign(asked, (tired,), TODAY).bow_of) == 1
+
+
+def test_hours_that_end_before_they_begin_are_refused():
+    with pytest.raises(ValueError, match="not after"):
+        booking("a", **hours(11, 10))
 
 
 def test_no_bows_and_no_bookings():

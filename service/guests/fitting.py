@@ -1,0 +1,150 @@
+"""Which bows fit a booking or a walk-in, why each other one does not, and who gets which bow."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from fleet import record
+from fleet.models import Booking, Bow, Hire, Person, Site
+from fleet.refusal import Refused
+from fleet.vocabulary import WearChoice
+from service.guests.hire_bows import Candidate, candidates, guest_booking
+from service.instants import day_of
+from service.plan.assign import Assignment, assign
+from service.plan.assign import WearChoice as Spread
+from service.plan.guests import Fit, GuestBooking, Misfit, clash, fits_for
+
+SPREAD = {WearChoice.LEVEL: Spread.LEVEL, WearChoice.OLDEST_FIRST: Spread.OLDEST_FIRST}
+WALK_IN = "walk-in"
+SHOWN_DAYS = 14
+ONE_HOUR = timedelta(hours=1)
+# A booking that ends at midnight does not take the day that begins there.
+ONE_INSTANT = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True)
+class BowFit:
+    """One bow for one booking: `share_now` and `share_at_end` of its replacement point, and why it does not fit.
+
+    `bench_day`: it fits if the bench does by then what it has planned.
+    """
+
+    bow: Bow
+    share_now: float
+    share_at_end: float
+    why_not: tuple[str, ...]
+    bench_day: date | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether nothing speaks against it."""
+        return not self.why_not
+
+
+@dataclass(frozen=True)
+class BookingLine:
+    """One booking ahead: the bow it has or would get, or why it goes without. `out`: the bow is with the guest."""
+
+    booking: Booking
+    promised: Bow | None
+    proposed: Bow | None
+    without: str
+    out: bool
+    promise_breaks: str = ""
+
+
+@dataclass(frozen=True)
+class GuestsAhead:
+    """Bookings of the coming days. `most_served`: proven that no assignment serves more of them."""
+
+    lines: tuple[BookingLine, ...]
+    most_served: bool
+    served: int
+
+
+def fits_of(site: Site, asked: GuestBooking, now: datetime) -> list[BowFit]:
+    """Every bow for a booking or a walk-in: those that fit first, in the order in which the site spreads wear."""
+    there = {one.bow.tag: one for one in candidates(site, now)}
+    today = day_of(now, site.time_zone)
+    promised = _promised_to_others(site, asked, now)
+    fits = fits_for(asked, tuple(one.hire for one in there.values()), today)
+    found = [_bow_fit(there[fit.bow], fit, asked, promised.get(fit.bow, ())) for fit in fits]
+    oldest_first = site.wear_choice == WearChoice.OLDEST_FIRST
+    return sorted(
+        found,
+        key=lambda fit: (len(fit.why_not), -fit.share_at_end if oldest_first else fit.share_at_end, fit.bow.tag),
+    )
+
+
+def _promised_to_others(site: Site, asked: GuestBooking, now: datetime) -> dict[str, tuple[GuestBooking, ...]]:
+    """Tag -> bookings that have that very bow at the time that is asked for."""
+    found: dict[str, list[GuestBooking]] = {}
+    for booking in _bookings(site, now):
+        other = guest_booking(booking)
+        if other.bow is not None and other.reference != asked.reference and clash(asked, other):
+            found.setdefault(other.bow, []).append(other)
+    return {tag: tuple(some) for tag, some in found.items()}
+
+
+def _bow_fit(one: Candidate, fit: Fit, asked: GuestBooking, promised: Sequence[GuestBooking]) -> BowFit:
+    why = [_in_words(misfit, one, asked) for misfit in fit.misfits]
+    why += [f"promised under {other.reference} at that time" for other in promised]
+    bench = one.ready.needs_bench
+    return BowFit(
+        one.bow, one.hire.life_used, fit.life_at_end, tuple(why), bench if bench and bench < asked.last else None
+    )
+
+
+def _in_words(misfit: Misfit, one: Candidate, asked: GuestBooking) -> str:
+    """Why a bow is not for a booking, with what the ready days rest on."""
+    ready = one.ready
+    if misfit is Misfit.NOT_READY:
+        if ready.first is None or asked.first < ready.first:
+            return "not ready: " + "; ".join(ready.before)
+        if ready.last is not None and asked.last > ready.last:
+            return f"not ready to the end: {ready.after}"
+        return "at the bench on one of these days"
+    if misfit is Misfit.WORN:
+        return "past its replacement point before the booking ends"
+    return str(misfit.value)
+
+
+def _bookings(site: Site, now: datetime) -> list[Booking]:
+    """Bookings that are not over, soonest first."""
+    ahead = Booking.objects.filter(site=site, cancelled_at=None, end__gt=now)
+    return list(ahead.select_related("bow", "site", "guest").order_by("start", "reference"))
+
+
+def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS) -> GuestsAhead:
+    """The bookings of the coming days with an assignment that leaves nobody without if any assignment does so.
+
+    A promised bow stays with its booking; one that does not fit any more is said, and no other bow is put in its place.
+    """
+    bookings = [one for one in _bookings(site, now) if one.start < now + timedelta(days=days)]
+    out = dict(Hire.objects.filter(booking__in=bookings, back_at=None).values_list("booking_id", "bow__tag"))
+    waiting = [one for one in bookings if one.pk not in out]
+    there = {one.bow.tag: one for one in candidates(site, now)}
+    today = day_of(now, site.time_zone)
+    asked = tuple(guest_booking(one) for one in waiting)
+    result = assign(asked, tuple(one.hire for one in there.values()), today, SPREAD[WearChoice(site.wear_choice)])
+    lines = tuple(_line(one, result, there, one.pk in out) for one in bookings)
+    return GuestsAhead(lines, result.most_served, len(result.bow_of) + len(out))
+
+
+def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_out: bool) -> BookingLine:
+    tag = result.bow_of.get(booking.reference)
+    without = next((one.sentence for one in result.without if one.booking == booking.reference), "")
+    proposed = there[tag].bow if tag is not None and booking.bow is None else None
+    breaks = without if booking.bow is not None else ""
+    return BookingLine(booking, booking.bow, proposed, "" if booking.bow is not None else without, is_out, breaks)
+
+
+def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime) -> Booking:
+    """Promise a bow to a booking; refused where it does not fit, with every reason."""
+    asked = guest_booking(booking)
+    fit = next((one for one in fits_of(site, asked, now) if one.bow == bow), None)
+    if fit is None:
+        raise Refused(f"{bow.tag} is not a bow of {site} in service: pick another bow.")
+    if not fit.fits:
+        raise Refused(f"{bow.tag} is not for {booking.reference}: {'; '.join(fit.why_not)}. Pick another bow.")
+    return record.promise_bow(by=by, booking=booking, bow=bow)

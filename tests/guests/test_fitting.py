@@ -1,0 +1,218 @@
+"""Which bow fits a guest and why each other one does not; nobody goes without if any assignment serves everybody."""
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from fleet import record
+from fleet.models import Booking, Bow
+from fleet.record import Refused
+from service import decide, schedule
+from service.guests.fitting import BowFit, accept, fits_of, guests_ahead
+from service.guests.hire_bows import guest_booking
+from service.models import CordWear, Need, NeedKind, Plan
+from service.plan.guests import GuestBooking
+from tests import personas
+from tests.pages import orders
+from tests.personas import INCH_M, NOW, POUND_N, Shop
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 7, 1)
+TOMORROW = datetime(2026, 7, 2, 16, tzinfo=UTC)  # 10:00 in Denver
+HOUR = timedelta(hours=1)
+
+
+@pytest.fixture
+def shop(db: None) -> Shop:
+    return personas.shop()
+
+
+def looked_over(bow: Bow) -> None:
+    """As if its first shots were measured and its inspection lay far ahead: what is tested is neither."""
+    Need.objects.filter(bow=bow, kind__in=[NeedKind.INSPECTION, NeedKind.SETTLE_IN]).delete()
+
+
+def ready_bow(shop: Shop, tag: str, **changes: Any) -> Bow:
+    bow = personas.fitted_bow(shop, tag=tag, **changes)
+    personas.shoot(shop, bow, 120, days_ago=90)  # settled in
+    decide.refresh([bow.pk], NOW)
+    looked_over(bow)
+    return bow
+
+
+def asked(**changes: Any) -> GuestBooking:
+    given = {"reference": "walk-in", "first": TODAY, "last": TODAY, "shots": 45.0}
+    return GuestBooking(**{**given, **changes})
+
+
+def fit(shop: Shop, tag: str, **changes: Any) -> BowFit:
+    return next(one for one in fits_of(shop.site, asked(**changes), NOW) if one.bow.tag == tag)
+
+
+def book(shop: Shop, reference: str, start: datetime = TOMORROW, hours: int = 1, **changes: Any) -> Booking:
+    given = {"hand": "right", "expected_shots": 45}
+    end = start + hours * HOUR
+    return record.put_booking(
+        by=shop.counter, site=shop.site, reference=reference, start=start, end=end, **{**given, **changes}
+    )
+
+
+def test_a_ready_bow_that_fits_says_so(shop: Shop) -> None:
+    ready_bow(shop, "L-1")
+    length, weight = 28 * INCH_M, 40 * POUND_N
+    found = fit(shop, "L-1", hand="right", draw_length_m=length, peak_weight_n=(weight - 10, weight + 10))
+    assert found.fits
+    assert found.share_at_end > found.share_now > 0
+
+
+@pytest.mark.parametrize(
+    ("need", "why"),
+    [
+        ({"hand": "left"}, "other hand"),
+        ({"draw_length_m": 28.3 * INCH_M}, "draw length out of range"),
+        ({"peak_weight_n": (43 * POUND_N, 60 * POUND_N)}, "peak weight out of range"),
+        ({"shots": 6_000.0}, "past its replacement point before the booking ends"),
+        ({"bow": "L-2"}, "another bow was asked for"),
+    ],
+)
+def test_each_reason_is_said(shop: Shop, need: dict[str, Any], why: str) -> None:
+    ready_bow(shop, "L-1")
+    assert fit(shop, "L-1", **need).why_not == (why,)
+
+
+def test_a_draw_length_within_the_houses_tolerance_fits(shop: Shop) -> None:
+    ready_bow(shop, "L-1")
+    assert fit(shop, "L-1", draw_length_m=28.24 * INCH_M).fits
+
+
+def test_a_recurve_fits_any_draw_up_to_its_longest(shop: Shop) -> None:
+    ready_bow(shop, "L-R", kind="recurve")
+    assert fit(shop, "L-R", draw_length_m=25 * INCH_M).fits
+    assert not fit(shop, "L-R", draw_length_m=31.5 * INCH_M).fits
+
+
+def test_a_held_bow_is_never_called_ready(shop: Shop) -> None:
+    bow = ready_bow(shop, "L-1")
+    record.report_incident(
+        by=shop.counter, bow=bow, kind="dry_fire", happened_at=personas.before(hours=1), note="", key="i", now=NOW
+    )
+    decide.refresh([bow.pk], NOW)
+    schedule.draft(shop.site, TODAY, 28, NOW)
+    for first in (TODAY, TODAY + timedelta(days=20)):
+        found = fit(shop, "L-1", first=first, last=first)
+        assert any("dry fire" in why or "held" in why for why in found.why_not), found.why_not
+
+
+def test_an_inspection_that_comes_due_before_the_end_is_said(shop: Shop) -> None:
+    bow = personas.fitted_bow(shop, tag="L-1")
+    personas.shoot(shop, bow, 120, days_ago=90)
+    decide.refresh([bow.pk], NOW)
+    Need.objects.filter(bow=bow, kind=NeedKind.SETTLE_IN).delete()
+    Need.objects.filter(bow=bow, kind=NeedKind.INSPECTION).update(due_on=date(2026, 7, 3), latest_on=date(2026, 7, 3))
+    assert fit(shop, "L-1").fits
+    late = fit(shop, "L-1", last=date(2026, 7, 4))
+    assert "inspection is due on 2026-07-03 and has no bench day" in late.why_not[0]
+
+
+def test_planned_bench_work_counts_as_done_from_the_day_after_and_says_so(shop: Shop) -> None:
+    bow = personas.fitted_bow(shop, tag="L-1")
+    personas.shoot(shop, bow, 120, days_ago=90)
+    decide.refresh([bow.pk], NOW)
+    Need.objects.filter(bow=bow, kind=NeedKind.SETTLE_IN).delete()
+    Need.objects.filter(bow=bow, kind=NeedKind.INSPECTION).update(due_on=date(2026, 7, 3), latest_on=date(2026, 7, 3))
+    schedule.draft(shop.site, TODAY, 28, NOW)
+    job = Plan.objects.get().jobs.get(bow=bow)
+    after = job.day + timedelta(days=7)
+    found = fit(shop, "L-1", first=after, last=after)
+    assert found.fits and found.bench_day is not None
+    on_the_day = fit(shop, "L-1", first=job.day, last=job.day)
+    assert on_the_day.why_not == ("at the bench on one of these days",)
+
+
+@pytest.mark.parametrize("lost", ["wear", "set-up"])
+def test_a_bow_of_which_something_is_missing_is_never_called_ready(shop: Shop, lost: str) -> None:
+    bow = ready_bow(shop, "L-1")
+    if lost == "wear":
+        CordWear.objects.filter(fitting__bow=bow).first().delete()  # type: ignore[union-attr]
+        assert "not computed" in str(fit(shop, "L-1").why_not)
+    else:
+        bow.set_ups.all().delete()
+        assert "no set-up on record" in str(fit(shop, "L-1").why_not)
+
+
+def test_a_bow_that_is_out_is_ready_when_its_booking_is_over(shop: Shop) -> None:
+    bow = ready_bow(shop, "L-1")
+    booking = book(shop, "B-1", NOW - HOUR, 48, bow=bow)
+    record.hand_out(by=shop.counter, bow=bow, reference="B-1", at=NOW - HOUR, known={}, booking=booking)
+    assert "out with a guest until 2026-07-03" in str(fit(shop, "L-1").why_not)
+    assert fit(shop, "L-1", first=date(2026, 7, 4), last=date(2026, 7, 4)).fits
+
+
+def test_a_promised_bow_is_free_again_by_the_hour(shop: Shop) -> None:
+    book(shop, "B-1", bow=ready_bow(shop, "L-1"))
+    day = date(2026, 7, 2)
+    during = fit(shop, "L-1", first=day, last=day, hours=(TOMORROW, TOMORROW + HOUR))
+    assert during.why_not == ("promised under B-1 at that time",)
+    assert fit(shop, "L-1", first=day, last=day, hours=(TOMORROW + HOUR, TOMORROW + 2 * HOUR)).fits
+
+
+def test_the_site_chooses_how_wear_is_spread(shop: Shop) -> None:
+    fresh, worn = ready_bow(shop, "L-1"), ready_bow(shop, "L-2")
+    personas.shoot(shop, worn, 900, days_ago=5)
+    decide.refresh([fresh.pk, worn.pk], NOW)
+    looked_over(fresh), looked_over(worn)
+    book(shop, "B-1")
+    assert [one.bow.tag for one in fits_of(shop.site, asked(), NOW)] == ["L-1", "L-2"]
+    assert guests_ahead(shop.site, NOW).lines[0].proposed == fresh
+    record.put_site(by=shop.owner, code=shop.site.code, wear_choice="oldest_first")
+    shop.site.refresh_from_db()
+    assert [one.bow.tag for one in fits_of(shop.site, asked(), NOW)] == ["L-2", "L-1"]
+    assert guests_ahead(shop.site, NOW).lines[0].proposed == worn
+
+
+def test_the_picky_guest_gets_the_only_bow_that_fits(shop: Shop) -> None:
+    ready_bow(shop, "L-1")
+    left = ready_bow(shop, "L-2", hand="left")
+    book(shop, "B-1", hand="", bow=ready_bow(shop, "L-3"))
+    book(shop, "B-2", hand="left")
+    book(shop, "B-3")
+    ahead = guests_ahead(shop.site, NOW)
+    assert ahead.most_served
+    assert {line.booking.reference: (line.promised or line.proposed).tag for line in ahead.lines} == {  # type: ignore[union-attr]
+        "B-1": "L-3", "B-2": left.tag, "B-3": "L-1",
+    }  # fmt: skip
+
+
+def test_who_goes_without_is_told_why_and_a_promise_that_breaks_is_said(shop: Shop) -> None:
+    bow = ready_bow(shop, "L-1")
+    book(shop, "B-1", bow=bow)
+    book(shop, "B-2", hand="left")
+    record.hold(by=shop.manager, bow=bow, reason="person", detail="creaks", since=NOW)
+    decide.refresh([bow.pk], NOW)
+    lines = {line.booking.reference: line for line in guests_ahead(shop.site, NOW).lines}
+    assert lines["B-1"].promised == bow and "no bow fits" in lines["B-1"].promise_breaks
+    assert lines["B-2"].proposed is None and "other hand on 1" in lines["B-2"].without
+
+
+def test_accepting_promises_a_bow_that_fits_and_refuses_another(shop: Shop) -> None:
+    bow, left = ready_bow(shop, "L-1"), ready_bow(shop, "L-2", hand="left")
+    booking = book(shop, "B-1")
+    with pytest.raises(Refused, match=r"L-2 is not for B-1: other hand\. Pick another bow"):
+        accept(shop.site, booking, left, by=shop.counter, now=NOW)
+    assert accept(shop.site, booking, bow, by=shop.counter, now=NOW).bow == bow
+
+
+def test_a_booking_that_ends_at_midnight_does_not_take_the_next_day(shop: Shop) -> None:
+    midnight = datetime(2026, 7, 3, 6, tzinfo=UTC)  # in Denver
+    assert guest_booking(book(shop, "B-1", midnight - 2 * HOUR, 2)).last == date(2026, 7, 2)
+
+
+def test_the_worst_cord_decides(shop: Shop) -> None:
+    """A bow is worn out with its first cord: the share shown is that of its most worn one."""
+    bow = orders.worn_bow(shop)
+    looked_over(bow)
+    found = next(one for one in fits_of(shop.site, asked(), NOW) if one.bow == bow)
+    worst = max(w.life_used / w.replacement_point for w in CordWear.objects.filter(fitting__bow=bow))
+    assert found.share_now == pytest.approx(worst)
+    assert not found.fits
