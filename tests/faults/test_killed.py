@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -104,12 +105,8 @@ def test_two_hundred_writes_through_kills(tmp_path: Path) -> None:
     _open_and_compare(data, whole + [line for line in acknowledged(log) if line.startswith("order")])
 
 
-def _open_and_compare(data: Path, said: list[str]) -> None:
-    """Hold the book to what was acknowledged; writes that were not are there whole or not at all."""
-    import json
-
-    found = json.loads(run(data, "-c", FIND))
-    assert (found["sound"], found["dangling"]) == ([["ok"]], [])
+def hold_to(found: dict[str, Any], said: list[str]) -> None:
+    """What the book holds against what the writer said: acknowledged writes are whole, the others whole or not there."""
     done = {int(line.split()[1]) for line in said if line.startswith("written ")}
     for number in range(WRITES):
         kind = writer.kind_of(number)
@@ -121,6 +118,15 @@ def _open_and_compare(data: Path, said: list[str]) -> None:
             assert rows == writer.ROWS_A_FILE if number in done else rows in (0, writer.ROWS_A_FILE), number
     orders = {line.split()[2] for line in said if line.startswith("order ")}
     assert orders <= set(found["released"])
+
+
+def _open_and_compare(data: Path, said: list[str]) -> None:
+    """Hold the book to what was acknowledged; writes that were not are there whole or not at all."""
+    import json
+
+    found = json.loads(run(data, "-c", FIND))
+    assert (found["sound"], found["dangling"]) == ([["ok"]], [])
+    hold_to(found, said)
     assert set(found["released"]) == set(found["signed"])
     # A bow whose refresh was cut off is marked, and computed when the next task or page comes round.
     run(
