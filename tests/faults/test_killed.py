@@ -106,7 +106,7 @@ def test_two_hundred_writes_through_kills(tmp_path: Path) -> None:
 
 
 def hold_to(found: dict[str, Any], said: list[str]) -> None:
-    """What the book holds against what the writer said: acknowledged writes are whole, the others whole or not there."""
+    """The book against what the writer said: acknowledged writes are whole, the others whole or not there."""
     done = {int(line.split()[1]) for line in said if line.startswith("written ")}
     for number in range(WRITES):
         kind = writer.kind_of(number)
