@@ -47,9 +47,10 @@ def hand_out(bow: Bow, *, by: Person, reference: str, now: datetime, booking: Bo
         raise Refused(_("Say for whom: choose the booking, or type a reference for a walk-in."))
     verdict, seen = verdict_of(bow, now), last_seen(bow)
     if not verdict.may_go:
-        raise Refused(
-            _("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": "; ".join(verdict.because)}
-        )
+        details = [one.detail for one in lookups.open_holds(bow)]
+        more = [detail for detail in details if not any(detail in line for line in verdict.because)]
+        why = "; ".join([*verdict.because, *more])
+        raise Refused(_("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": why})
     if seen.unchecked:
         raise Refused(_("%(tag)s came back and was not checked since: do the check first.") % {"tag": bow.tag})
     return record.hand_out(
