@@ -46,13 +46,10 @@ def orders_of(site: Site, day: date) -> list[WorkOrder]:
 
 
 def plan_for(site: Site, day: date, now: datetime) -> Plan:
-    """The published plan that covers the day, else the draft, made anew when it is older than today's facts.
+    """The draft that covers the day, patched when it is older than today's facts; published days stand in it.
 
     Refused for a day beyond what is planned.
     """
-    published = Plan.objects.filter(site=site).exclude(published_at=None).order_by("-published_at").first()
-    if published is not None and published.jobs.filter(day=day).exists():
-        return published
     today = schedule.today_at(site, now)
     last = last_planned_day(today)
     if day > last:

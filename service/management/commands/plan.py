@@ -1,7 +1,8 @@
-"""`manage.py plan`: make a site's draft plan and print it."""
+"""`manage.py plan`: solve a site's draft plan and print it, with the reasons and how good it is known to be."""
 
 import json
 from argparse import ArgumentParser
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
 
@@ -10,6 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 from service import decide, schedule
 from service.management.arguments import day_named, site_named
 from service.models import Plan
+
+QUALITY = ("status", "objective", "bound", "gap", "due_date_first", "costs", "sentence")
 
 
 class Command(BaseCommand):
@@ -38,18 +41,35 @@ class Command(BaseCommand):
         if options["format"] == "json":
             self.stdout.write(json.dumps(content, indent=1))
             return
-        for job in content["jobs"]:
-            self.stdout.write(f"{job['day']}  {job['technician']:<20} {job['bow']:<10} {', '.join(job['needs'])}")
-        for left in content["unplaced"]:
-            self.stdout.write(f"not placed: {left['bow']} {left['need']}: {left['limit']}")
-        if not content["jobs"] and not content["unplaced"]:
-            self.stdout.write(f"Nothing is due at {site} within {options['days']} days from {first}.")
+        for line in _lines(content):
+            self.stdout.write(line)
+
+
+def _lines(content: dict[str, Any]) -> Iterator[str]:
+    """The plan for reading: jobs and why they have their days, what moved, what has no day, how good it is."""
+    for job in content["jobs"]:
+        yield f"{job['day']}  {job['technician']:<20} {job['bow']:<10} {', '.join(job['needs'])}"
+        for name, why in zip(job["needs"], job["reasons_for_the_day"], strict=True):
+            yield f"            {name}: {why}"
+    for move in content["moved"]:
+        where = f"now {move['day']} with {move['technician']}" if move["day"] else "now without a day"
+        yield f"moved: {move['need']} from {move['published_day']}, {where}: {move['sentence']}"
+    for left in content["unplaced"]:
+        yield f"not placed: {left['bow']} {left['need']}: {left['limit']}"
+    for left in content["left_for_a_later_plan"]:
+        yield f"left for a later plan: {left['need']}: {left['sentence']}"
+    if content["jobs"] or content["unplaced"]:
+        yield content["quality"]["sentence"]
+    else:
+        yield f"Nothing is due at {content['name']} within {content['days']} days from {content['first_day']}."
 
 
 def contents_of(plan: Plan) -> dict[str, Any]:
     """A plan as plain values."""
     return {
         "site": plan.site.code,
+        "name": plan.site.name,
+        "currency": plan.site.currency,
         "first_day": plan.first_day.isoformat(),
         "days": plan.days,
         "jobs": [
@@ -60,6 +80,7 @@ def contents_of(plan: Plan) -> dict[str, Any]:
                 "minutes": job.minutes,
                 "needs": [need["kind"] for need in job.needs],
                 "why": job.why,
+                "reasons_for_the_day": [need["why"] for need in job.needs],
             }
             for job in plan.jobs.select_related("bow", "technician")
         ],
@@ -67,4 +88,8 @@ def contents_of(plan: Plan) -> dict[str, Any]:
             {"bow": left.bow.tag, "need": left.kind, "due_on": left.due_on.isoformat(), "limit": left.limit}
             for left in plan.unplaced.select_related("bow")
         ],
+        "moved": plan.report["moved"],
+        "made_pointless": plan.report["pointless"],
+        "left_for_a_later_plan": plan.report["later"],
+        "quality": {name: plan.report[name] for name in QUALITY},
     }
