@@ -10,7 +10,7 @@ from fleet import record
 from fleet.models import CoefficientSetting, CordSpec, Person, Site
 from service.coefficient_names import LABELS, NAMES, Belongs, Named, of_fibre
 from service.gather import coefficients
-from service.learned import learn_spec
+from service.learned import learn_all, learn_spec
 from service.wear.coefficients import DEFAULTS, Coefficient, Label, validate
 
 # Where the value in force comes from where a site or the cord spec keeps it: the field, and whose it is.
@@ -54,6 +54,11 @@ class InForce:
         """Whether it is a property of the make of cord."""
         return self.named.belongs is Belongs.CORD_SPEC
 
+    @property
+    def is_of_house(self) -> bool:
+        """Whether it is the same for every cord."""
+        return self.named.belongs is Belongs.HOUSE
+
 
 @dataclass(frozen=True)
 class Happened:
@@ -78,11 +83,23 @@ def in_force(spec: CordSpec, site: Site) -> list[InForce]:
     return [_one(name, table[name], settings.get(name), spec, site) for name in of_fibre(spec.fibre)]
 
 
-def _settings_in_force(spec: CordSpec) -> dict[str, CoefficientSetting]:
-    rows = CoefficientSetting.objects.filter(Q(cord_spec=spec) | Q(cord_spec=None), superseded_at=None)
+def in_force_for_house() -> list[InForce]:
+    """What holds for every cord spec that has no value of its own, and what is the same for all."""
+    table, settings = coefficients().house, _settings_in_force(None)
+    names = [name for name, named in NAMES.items() if named.belongs is not Belongs.ELSEWHERE]
+    return [InForce(name, NAMES[name], DEFAULTS[name], table[name], settings.get(name)) for name in names]
+
+
+def _settings_in_force(spec: CordSpec | None) -> dict[str, CoefficientSetting]:
+    rows = CoefficientSetting.objects.filter(_bearing_on(spec), superseded_at=None)
     # The house's first, so that the spec's own wins.
     ordered = sorted(rows.select_related("set_by"), key=lambda one: one.cord_spec_id is not None)
     return {one.name: one for one in ordered}
+
+
+def _bearing_on(spec: CordSpec | None) -> Q:
+    """Settings for the house, and those of the cord spec if there is one."""
+    return Q(cord_spec=None) if spec is None else Q(cord_spec=spec) | Q(cord_spec=None)
 
 
 def _one(
@@ -100,10 +117,16 @@ def _kept(coefficient: Coefficient, value: float) -> Coefficient:
     return replace(coefficient, value=float(value), low=min(coefficient.low, value), high=max(coefficient.high, value))
 
 
-def history(spec: CordSpec, name: str = "") -> list[Happened]:
-    """What was set and taken back for a cord spec, and for the house where that bears on it; the latest first."""
-    rows = CoefficientSetting.objects.filter(Q(cord_spec=spec) | Q(cord_spec=None))
-    rows = rows.filter(name=name) if name else rows.filter(name__in=of_fibre(spec.fibre))
+def history(spec: CordSpec | None, name: str = "") -> list[Happened]:
+    """What was set and taken back for a cord spec, and for the house where that bears on it; the latest first.
+
+    Without a cord spec: for the house alone.
+    """
+    rows = CoefficientSetting.objects.filter(_bearing_on(spec))
+    if name:
+        rows = rows.filter(name=name)
+    elif spec is not None:
+        rows = rows.filter(name__in=of_fibre(spec.fibre))
     told: list[Happened] = []
     stood: dict[tuple[str, bool], float] = {}
     for row in rows.select_related("set_by", "withdrawn_by").order_by("set_at", "pk"):
@@ -129,46 +152,63 @@ def _taken_back(row: CoefficientSetting, who: Person, at: datetime) -> Happened:
     return Happened(at, who, row.name, row.unit, row.value, None, "", "", row.withdrawn_why, for_house)
 
 
-def set_for_spec(
-    spec: CordSpec, name: str, value: float, *, label: str, source: str, why: str, by: Person, now: datetime
-) -> CoefficientSetting:
-    """Set one coefficient of a cord spec, learn its life anew under it, and mark its bows to be computed again.
+@dataclass(frozen=True)
+class Given:
+    """A value with its label, its source and the reason for setting it."""
+
+    value: float
+    label: str
+    source: str
+    why: str
+
+
+def set_value(spec: CordSpec | None, name: str, given: Given, *, by: Person, now: datetime) -> CoefficientSetting:
+    """Set one coefficient of a cord spec (None: of the house), learn the lives anew under it, mark the bows.
 
     ValueError: the value lies outside its plausible range, or the coefficient is none of a cord spec.
     """
-    _checked(name)
-    validate(DEFAULTS[name], value)
+    _checked(spec, name)
+    validate(DEFAULTS[name], given.value)
     with transaction.atomic():
         setting = record.set_coefficient(
             by=by,
             name=name,
-            value=value,
+            value=given.value,
             unit=DEFAULTS[name].unit,
-            label=str(Label(label)),
-            source=source,
-            why=why,
+            label=str(Label(given.label)),
+            source=given.source,
+            why=given.why,
             at=now,
             cord_spec=spec,
         )
-        learn_spec(spec, now)
+        _learn(spec, now)
     return setting
 
 
-def take_back(spec: CordSpec, name: str, *, why: str, by: Person, now: datetime) -> None:
-    """Take a cord spec's own value back, so that the house's or the model's is in force again.
+def take_back(spec: CordSpec | None, name: str, *, why: str, by: Person, now: datetime) -> None:
+    """Take a cord spec's (or the house's) own value back, so that the one before it is in force again.
 
-    ValueError: the cord spec has no value of its own.
+    ValueError: there is no such value.
     """
-    _checked(name)
-    setting = spec.coefficients.filter(name=name, superseded_at=None).first()
+    _checked(spec, name)
+    setting = CoefficientSetting.objects.filter(cord_spec=spec, name=name, superseded_at=None).first()
     if setting is None:
-        raise ValueError(f"{name}: {spec.code} has no value of its own to take back; reload the page.")
+        raise ValueError(f"{name}: {spec or 'the house'} has no value of its own to take back; reload the page.")
     with transaction.atomic():
         record.withdraw_coefficient(by=by, setting=setting, why=why, at=now)
+        _learn(spec, now)
+
+
+def _learn(spec: CordSpec | None, now: datetime) -> None:
+    """The life that was learned under the former value is no longer planned with."""
+    if spec is None:
+        learn_all(now)
+    else:
         learn_spec(spec, now)
 
 
-def _checked(name: str) -> None:
-    if name not in NAMES or NAMES[name].belongs is not Belongs.CORD_SPEC:
-        able = ", ".join(sorted(key for key, one in NAMES.items() if one.belongs is Belongs.CORD_SPEC))
-        raise ValueError(f"{name!r} cannot be set per cord spec; what can: {able}.")
+def _checked(spec: CordSpec | None, name: str) -> None:
+    able = {Belongs.CORD_SPEC} if spec is not None else {Belongs.CORD_SPEC, Belongs.HOUSE}
+    if name not in NAMES or NAMES[name].belongs not in able:
+        names = ", ".join(sorted(key for key, one in NAMES.items() if one.belongs in able))
+        raise ValueError(f"{name!r} cannot be set for {spec or 'the house'}; what can: {names}.")

@@ -64,6 +64,13 @@ class CoefficientForm(forms.Form):
             % told
         )
 
+    def clean_label(self) -> str:
+        """One of the four words; taking back needs none."""
+        label = str(self.cleaned_data["label"])
+        if not label and not self.takes_back:
+            raise ValidationError(_("Say how the value is known."))
+        return label
+
     def clean_source(self) -> str:
         """Where a value comes from: a value without a source is lost."""
         source = str(self.cleaned_data["source"]).strip()

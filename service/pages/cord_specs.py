@@ -4,23 +4,20 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
 from django.http import Http404, HttpRequest, HttpResponseBase
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from fleet.models import CordSpec, Fitting
-from fleet.refusal import Refused
 from fleet.vocabulary import Role
 from service.coefficient_names import Belongs
 from service.learned import histories
 from service.life_report import BAND_LEVEL, FIT_LEVEL, report_of
-from service.pages.access import Here, page
-from service.pages.coefficient_form import CoefficientForm
+from service.pages.access import Here, is_everywhere, page
 from service.rated_life import LEAST_PERCENT, MOST_PERCENT, years_ahead
-from service.spec_coefficients import InForce, history, in_force, set_for_spec, take_back
+from service.spec_coefficients import InForce, history, in_force
 from service.wear.learning import FAILURES_TO_LEAD
 
 PER_PAGE = 50
@@ -40,13 +37,19 @@ def cord_specs(request: HttpRequest, here: Here) -> HttpResponseBase:
     if find:
         specs = specs.filter(Q(code__icontains=find) | Q(maker__icontains=find))
     shown = Paginator(specs.order_by("code"), PER_PAGE).get_page(request.GET.get("page"))
-    return render(request, "desk/cord_specs.html", {"specs": shown, "find": find, "to_lead": FAILURES_TO_LEAD})
+    content = {
+        "specs": shown,
+        "find": find,
+        "to_lead": FAILURES_TO_LEAD,
+        "may_set_house": is_everywhere(here.person, Role.MANAGER),
+    }
+    return render(request, "desk/cord_specs.html", content)
 
 
 @page(Role.MANAGER)
 def cord_spec(request: HttpRequest, here: Here, code: str) -> HttpResponseBase:
     """One cord spec: what it is, every coefficient that bears on it, and what was set and why."""
-    spec = _spec(code)
+    spec = spec_of(code)
     found = in_force(spec, here.site)
     content = {
         "spec": spec,
@@ -56,13 +59,14 @@ def cord_spec(request: HttpRequest, here: Here, code: str) -> HttpResponseBase:
             (_("Kept elsewhere"), _of(found, Belongs.ELSEWHERE)),
         ],
         "history": history(spec),
+        "may_set_house": is_everywhere(here.person, Role.MANAGER),
         "fitted_here": Fitting.objects.filter(removed_at=None, cord__spec=spec, bow__site=here.site).count(),
         "fitted": Fitting.objects.filter(removed_at=None, cord__spec=spec).count(),
     }
     return render(request, "desk/cord_spec.html", content)
 
 
-def _spec(code: str) -> CordSpec:
+def spec_of(code: str) -> CordSpec:
     """The cord spec in the address; makes are shared by all sites."""
     spec = CordSpec.objects.filter(code=code).first()
     if spec is None:
@@ -72,46 +76,6 @@ def _spec(code: str) -> CordSpec:
 
 def _of(found: list[InForce], belongs: Belongs) -> list[InForce]:
     return [one for one in found if one.named.belongs is belongs]
-
-
-@page(Role.MANAGER)
-def coefficient(request: HttpRequest, here: Here, code: str, name: str) -> HttpResponseBase:
-    """One coefficient of a cord spec: set it, or take the spec's own value back, with a reason."""
-    spec = _spec(code)
-    one = next((one for one in in_force(spec, here.site) if one.key == name and one.can_be_set), None)
-    if one is None:
-        raise Http404(_("There is no coefficient %(name)s to set for %(code)s.") % {"name": name, "code": spec.code})
-    form = CoefficientForm(one, request.POST or None)
-    if request.method == "POST" and form.is_valid() and _changed(request, here, spec, form):
-        return redirect("cord-spec", code=spec.code)
-    own = one.setting is not None and one.setting.cord_spec_id == spec.pk
-    content = {"spec": spec, "one": one, "form": form, "own": own, "history": history(spec, name)}
-    return render(request, "desk/coefficient.html", content, status=422 if form.errors else 200)
-
-
-def _changed(request: HttpRequest, here: Here, spec: CordSpec, form: CoefficientForm) -> bool:
-    """Write it down; what the book refuses stands at the head of the form."""
-    given, now = form.cleaned_data, datetime.now(UTC)
-    try:
-        if form.takes_back:
-            take_back(spec, form.one.key, why=given["why"], by=here.person, now=now)
-        else:
-            set_for_spec(
-                spec,
-                form.one.key,
-                given["value"],
-                label=given["label"] or form.fields["label"].choices[0][0],  # type: ignore[attr-defined]
-                source=given["source"],
-                why=given["why"],
-                by=here.person,
-                now=now,
-            )
-    except (Refused, ValueError) as problem:
-        form.add_error(None, str(problem))
-        return False
-    told = _("%(name)s of %(code)s is changed. The wear of every bow with it is computed anew.")
-    messages.success(request, told % {"name": form.one.named.name, "code": spec.code}, extra_tags="good")
-    return True
 
 
 @dataclass(frozen=True)
@@ -126,7 +90,7 @@ class _Typed:
 @page(Role.MANAGER)
 def spec_history(request: HttpRequest, here: Here, code: str) -> HttpResponseBase:
     """What the shop's history says of a cord spec, and what another rated life would do to the coming year."""
-    spec = _spec(code)
+    spec = spec_of(code)
     found = histories(datetime.now(UTC), [spec.pk])[0]
     typed = _typed(request.GET.get("percent", "").strip())
     content: dict[str, Any] = {

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from fleet.models import Bow, CordSpec
 from service import decide
-from service.spec_coefficients import in_force, set_for_spec
+from service.spec_coefficients import Given, in_force, set_value
 from tests import personas
 from tests.pages import orders
 from tests.pages.reading import Page
@@ -32,16 +32,8 @@ def measure_all(shop: Shop) -> None:
     for spec in CordSpec.objects.all():
         for one in in_force(spec, shop.site):
             if one.can_be_set and one.is_assumed:
-                set_for_spec(
-                    spec,
-                    one.key,
-                    one.coefficient.value,
-                    label="own measurement",
-                    source="weighed and shot in May",
-                    why="measured",
-                    by=shop.manager,
-                    now=personas.NOW,
-                )
+                given = Given(one.coefficient.value, "own measurement", "weighed and shot in May", "measured")
+                set_value(spec, one.key, given, by=shop.manager, now=personas.NOW)
     decide.refresh_stale(personas.NOW)
 
 
@@ -78,16 +70,8 @@ def test_one_value_of_the_shops_own_takes_its_name_off_the_line(
     bow: Bow, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
     for spec in CordSpec.objects.all():
-        set_for_spec(
-            spec,
-            "shelf_fraction",
-            0.3,
-            label="own measurement",
-            source="our shelf",
-            why="measured",
-            by=shop.manager,
-            now=personas.NOW,
-        )
+        given = Given(0.3, "own measurement", "our shelf", "measured")
+        set_value(spec, "shelf_fraction", given, by=shop.manager, now=personas.NOW)
     decide.refresh_stale(personas.NOW)
     for name, response in pages(shop, bow, signed_in).items():
         text = Page(response).text
@@ -101,9 +85,8 @@ def test_a_value_that_is_set_but_only_assumed_keeps_the_word(
     bow: Bow, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
     spec = bow.fittings.get(position="string").cord.spec
-    set_for_spec(
-        spec, "shelf_fraction", 0.3, label="assumed", source="a guess", why="to see", by=shop.manager, now=personas.NOW
-    )
+    given = Given(0.3, "assumed", "a guess", "to see")
+    set_value(spec, "shelf_fraction", given, by=shop.manager, now=personas.NOW)
     decide.refresh_stale(personas.NOW)
     text = Page(signed_in(shop.manager).get(f"/bows/{bow.tag}/cords/string/")).text
     assert "shelf fraction" in text.split(LINE)[1].split(".")[0]

@@ -12,6 +12,7 @@ from fleet.models import AuditEntry, Bow, CoefficientSetting, CordSpec
 from service import decide
 from service.coefficient_names import NAMES, Belongs, coefficient_name, of_fibre
 from service.models import CordWear, SpecLife, StaleBow
+from service.spec_coefficients import Given, set_value
 from service.wear.coefficients import DEFAULTS, Fibre
 from tests import personas
 from tests.pages.reading import Page
@@ -42,7 +43,7 @@ def life_used(bow: Bow) -> float:
     return CordWear.objects.get(fitting__bow=bow, fitting__position="string").life_used
 
 
-def set_value(client: Client, spec: CordSpec, name: str, value: str, **changes: str) -> HttpResponse:
+def post_value(client: Client, spec: CordSpec, name: str, value: str, **changes: str) -> HttpResponse:
     return client.post(address(spec, name), {**GIVEN, "value": value, **changes})
 
 
@@ -88,7 +89,7 @@ def test_no_coefficient_of_the_model_is_without_a_name() -> None:
 def test_a_value_set_is_in_force_with_who_when_and_why(
     bow: Bow, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
-    response = set_value(signed_in(shop.manager), spec, "shelf_fraction", "0.5")
+    response = post_value(signed_in(shop.manager), spec, "shelf_fraction", "0.5")
     assert response.status_code == 302
     text = Page(signed_in(shop.manager).get(address(spec))).text
     for word in ("0.25 → 0.5", "own measurement", GIVEN["source"], GIVEN["why"], str(shop.manager)):
@@ -101,7 +102,7 @@ def test_setting_one_computes_the_wear_of_its_bows_anew(
     bow: Bow, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
     before = CordWear.objects.get(fitting__bow=bow, fitting__position="string")
-    set_value(signed_in(shop.manager), spec, "shelf_fraction", "1")
+    post_value(signed_in(shop.manager), spec, "shelf_fraction", "1")
     assert StaleBow.objects.filter(bow=bow).exists()
     decide.refresh_stale(personas.NOW)
     after = CordWear.objects.get(fitting__bow=bow, fitting__position="string")
@@ -117,7 +118,7 @@ def test_a_prior_of_the_life_is_learned_with_at_once(
     bow: Bow, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
     assert SpecLife.objects.get(cord_spec=spec).beta == pytest.approx(3.0, rel=0.02)
-    set_value(signed_in(shop.manager), spec, "weibull_shape", "5")
+    post_value(signed_in(shop.manager), spec, "weibull_shape", "5")
     assert SpecLife.objects.get(cord_spec=spec).beta == pytest.approx(5.0, rel=0.02)
 
 
@@ -129,8 +130,6 @@ PER_SPEC = {name for name, one in NAMES.items() if one.belongs is Belongs.CORD_S
 @pytest.mark.parametrize("name", sorted(PER_SPEC - READ_WITH_PAIRS))
 def test_every_coefficient_of_a_cord_spec_changes_something(name: str, bow: Bow, shop: Shop) -> None:
     """A setting that no calculation reads would be a lie on the page."""
-    from service.spec_coefficients import set_for_spec
-
     sheet = personas.spec_sheet(shop.owner, "hybrid", code="TV-own")
     fibre = next((one.value for one in Fibre if name == f"heat_weight_{one.value}"), "hmpe")
     spec = personas.cord_spec(shop.owner, "string", "QW-own", fibre=fibre, rated_peak_weight_n=150.0)
@@ -150,9 +149,8 @@ def test_every_coefficient_of_a_cord_spec_changes_something(name: str, bow: Bow,
 
     before, default = figures(), DEFAULTS[name]
     value = default.high if default.value != default.high else (default.low + default.high) / 2
-    set_for_spec(
-        spec, name, value, label="own measurement", source="a trial", why="a test", by=shop.manager, now=personas.NOW
-    )
+    given = Given(value, "own measurement", "a trial", "a test")
+    set_value(spec, name, given, by=shop.manager, now=personas.NOW)
     decide.refresh_stale(personas.NOW)
     assert figures() != before
 
@@ -169,7 +167,7 @@ def test_every_coefficient_of_a_cord_spec_changes_something(name: str, bow: Bow,
 def test_a_value_outside_the_plausible_range_is_refused_beside_its_field(
     typed: str, told: str, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
-    response = set_value(signed_in(shop.manager), spec, "shelf_fraction", typed)
+    response = post_value(signed_in(shop.manager), spec, "shelf_fraction", typed)
     assert response.status_code == 422
     page = Page(response)
     assert told in page.text
@@ -179,14 +177,14 @@ def test_a_value_outside_the_plausible_range_is_refused_beside_its_field(
 
 
 def test_a_value_needs_its_source_and_its_reason(spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]) -> None:
-    page = Page(set_value(signed_in(shop.manager), spec, "shelf_fraction", "0.5", source=" ", why=""))
+    page = Page(post_value(signed_in(shop.manager), spec, "shelf_fraction", "0.5", source=" ", why=""))
     assert "Say where the value comes from" in page.text
     assert "Write why" in page.text
     assert not CoefficientSetting.objects.exists()
 
 
 def test_a_comma_is_read_as_the_decimal_mark(spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]) -> None:
-    assert set_value(signed_in(shop.manager), spec, "shelf_fraction", "0,4").status_code == 302
+    assert post_value(signed_in(shop.manager), spec, "shelf_fraction", "0,4").status_code == 302
     assert spec.coefficients.get(superseded_at=None).value == 0.4
 
 
@@ -194,7 +192,7 @@ def test_taken_back_the_models_own_value_is_in_force_again(
     bow: Bow, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
 ) -> None:
     client, before = signed_in(shop.manager), life_used(bow)
-    set_value(client, spec, "shelf_fraction", "1")
+    post_value(client, spec, "shelf_fraction", "1")
     decide.refresh_stale(personas.NOW)
     assert life_used(bow) > before
     assert client.post(address(spec, "shelf_fraction"), {"action": "back", "why": ""}).status_code == 422
@@ -223,3 +221,35 @@ def test_a_code_with_a_stroke_in_it_has_its_pages(shop: Shop, signed_in: Callabl
     assert "QW%208/24%20%25/" in page.content.decode()
     for end in ("", "history/", "coefficients/load_exponent/"):
         assert client.get(f"/cord-specs/QW%208/24%20%25/{end}").status_code == 200, spec
+
+
+def test_a_value_of_the_house_holds_for_every_make_without_its_own(
+    bow: Bow, spec: CordSpec, shop: Shop, signed_in: Callable[..., Client]
+) -> None:
+    client, cable = signed_in(shop.manager), CordSpec.objects.get(code="QW-buss_cable")
+    post_value(client, spec, "shelf_fraction", "0.6")
+    response = client.post("/coefficients/shelf_fraction/", {**GIVEN, "value": "0.4"})
+    assert response.status_code == 302
+    own, house = Page(client.get(address(spec))).text, Page(client.get(address(cable))).text
+    assert "0.25 → 0.4" in Page(client.get("/coefficients/")).text
+    assert "Shelf fraction What an hour on the shelf counts of an hour under tension. 0.6" in own
+    assert "Shelf fraction What an hour on the shelf counts of an hour under tension. 0.4" in house
+    client.post("/coefficients/shelf_fraction/", {"action": "back", "why": "too bold"})
+    assert "under tension. 0.25" in Page(client.get(address(cable))).text
+
+
+def test_the_house_sets_what_is_the_same_for_every_cord(bow: Bow, shop: Shop, signed_in: Callable[..., Client]) -> None:
+    client, before = signed_in(shop.manager), life_used(bow)
+    client.post("/coefficients/reference_temperature/", {**GIVEN, "value": "290"})
+    decide.refresh_stale(personas.NOW)
+    # Against a colder reference every hour counts for more.
+    assert life_used(bow) > before
+    assert client.get("/coefficients/life_cap/").status_code == 404
+
+
+def test_a_manager_of_one_site_does_not_set_values_of_the_house(
+    bow: Bow, shop: Shop, camp: Shop, signed_in: Callable[..., Client]
+) -> None:
+    for address_of_house in ("/coefficients/", "/coefficients/cabin_cap/"):
+        assert signed_in(shop.manager).get(address_of_house).status_code == 403
+        assert signed_in(shop.owner).get(address_of_house).status_code == 200
