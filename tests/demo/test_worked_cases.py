@@ -20,6 +20,7 @@ from service.timing.diagnosis import Verdict
 from tests.printing.reading import texts, without_spaces
 
 NOW = datetime(2026, 7, 1, 15, tzinfo=UTC)
+pytestmark = pytest.mark.django_db
 BY_TAG = pytest.mark.parametrize("case", WORKED_CASES, ids=lambda case: case.tag)
 
 
