@@ -44,7 +44,7 @@ LINKS: tuple[Link, ...] = (
         COUNTER,
         Role.COUNTER,
         frozenset({Role.COUNTER}),
-        frozenset({"turnaround", "turnaround-answer"}),
+        frozenset({"turnaround", "turnaround-answer", "next-guest"}),
     ),
     Link("due", _("Due"), COUNTER, Role.COUNTER, ALL),
     Link("timing-due", _("Timing ahead"), BENCH, Role.COUNTER),
