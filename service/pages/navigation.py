@@ -34,7 +34,7 @@ ALL = frozenset(Role.values)
 AT_DESK = frozenset({Role.MANAGER, Role.OWNER})
 AT_BENCH = AT_DESK | {Role.TECHNICIAN}
 
-SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history"})
+SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history", "house-coefficients", "house-coefficient"})
 
 LINKS: tuple[Link, ...] = (
     Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "cord", "arms", "measured-history", "issue-order"})),
