@@ -42,8 +42,12 @@ from service.demo.cords import RECALLABLE_LOT
 from service.demo.load import load
 from service.demo.signins import SIGN_INS
 from service.demo.weather import HEAT_WAVE_DAYS_AGO
-from service.models import Need, NeedKind
+from service.models import CordWear, Need, NeedKind
+from service.use_ahead import calibration_of
 from service.verdicts import verdicts_of
+
+# The mark makes the test database even where these tests are the only ones that are run.
+pytestmark = pytest.mark.django_db
 
 NOW = datetime(2026, 7, 1, 15, tzinfo=UTC)
 BOWS = 60
@@ -203,3 +207,22 @@ def test_a_bow_past_its_replacement_date_may_not_go_out(demo: None) -> None:
 def test_it_goes_into_an_empty_book_only(demo: None) -> None:
     with pytest.raises(CommandError, match="empty book only"):
         call_command("demo")
+
+
+@pytest.mark.parametrize("site", ["hw", "tc"])
+def test_the_forecast_keeps_its_word_on_the_demos_history(demo: None, site: str) -> None:
+    """Held-back months: the 10 to 90 % band covers 80 % within its stated margin, and the mean beats last-30-days."""
+    report = calibration_of(Site.objects.get(code=site), NOW)
+    assert report is not None
+    assert report.count > 60
+    assert report.keeps_its_word, report.account()
+    assert report.gain > 0.0, report.account()
+
+
+def test_what_the_bench_found_has_taught_the_cords_creep(demo: None) -> None:
+    """Compounds and string bows alike: the demo's cords creep near the coefficient, and what was learned says so."""
+    wears = CordWear.objects.select_related("fitting__bow__spec_sheet")
+    taught = [wear for wear in wears if wear.creep_pairs]
+    assert {wear.fitting.bow.spec_sheet.cam_system for wear in taught} == {"", "single", "hybrid", "twin", "binary"}
+    assert len(taught) > 0.8 * len(wears)
+    assert all(0.5e-4 < wear.creep_per_month < 8e-4 for wear in taught)
