@@ -168,3 +168,27 @@ def test_impossible_rows_are_refused_by_number(lower, upper, entry):
 def test_impossible_lives_are_refused(eta, beta):
     with pytest.raises(ValueError, match="must be above 0"):
         WeibullLife(eta, beta)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_b10_interval_agrees_with_one_from_an_independent_covariance(seed):
+    """Delta method on log B10 = log eta + log(-ln 0.9) / beta, by hand from the errors that `reliability` finds."""
+    age, failed = ages_with_planned_ends(seed)
+    found = fit(LifeData.observed(age[failed], age[~failed]))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        theirs = Fit_Weibull_2P(
+            failures=age[failed], right_censored=age[~failed], show_probability_plot=False, print_results=False
+        )
+    by_beta = -np.log(-np.log(0.9)) / theirs.beta**2
+    variance = (
+        (theirs.alpha_SE / theirs.alpha) ** 2
+        + (by_beta * theirs.beta_SE) ** 2
+        + 2.0 * by_beta / theirs.alpha * theirs.Cov_alpha_beta
+    )
+    b10 = theirs.alpha * (-np.log(0.9)) ** (1.0 / theirs.beta)
+    factor = np.exp(stats.norm.ppf(0.975) * np.sqrt(variance))
+    interval = found.log_wald_b10(0.95)
+    assert found.life.b10 == pytest.approx(b10, rel=1e-3)
+    assert interval.lower == pytest.approx(b10 / factor, rel=5e-3)
+    assert interval.upper == pytest.approx(b10 * factor, rel=5e-3)
