@@ -158,7 +158,7 @@ def _way(direction: Direction) -> str:
 
 def rests_on(response: LearnedResponse) -> str:
     """On how many closed orders and on which assumed values the diagnosis rests."""
-    learned = _("learned from %(own)d closed orders of this bow and %(mates)d of its mates") % {
+    learned = _("closed orders learned from: %(own)d of this bow, %(mates)d of its mates") % {
         "own": response.orders,
         "mates": response.mates_orders,
     }

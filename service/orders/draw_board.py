@@ -127,7 +127,7 @@ def bolt_advice(bow: Bow, peak_n: float | None, references: dict[str, Reference]
     give_or_take = format_quantity(slope.standard_error, Dimension.FORCE, system)
     said = _("%(weight)s per turn out, give or take %(error)s") % {"weight": per_turn, "error": give_or_take}
     counts = {"own": slope.orders, "mates": slope.mates_orders}
-    rests_on = _("learned from %(own)d closed orders of this bow and %(mates)d of its mates") % counts
+    rests_on = _("closed orders learned from: %(own)d of this bow, %(mates)d of its mates") % counts
     return BoltAdvice(True, said, rests_on, _turn(slope, peak_n, references.get(MeasurementKind.PEAK_WEIGHT)))
 
 
