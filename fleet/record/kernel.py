@@ -2,7 +2,7 @@
 
 import functools
 from collections.abc import Callable, Iterable
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any, ParamSpec, TypeVar
 
@@ -57,7 +57,7 @@ def audit(by: Person, name: str, subject: models.Model | None, /, *, bow: Bow | 
 
 def plain(value: Any) -> Any:
     """A value as JSON can hold it."""
-    if isinstance(value, datetime | date):
+    if isinstance(value, datetime | date | time):
         return value.isoformat()
     if isinstance(value, Decimal):
         return str(value)

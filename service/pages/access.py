@@ -6,15 +6,17 @@ from dataclasses import dataclass
 from typing import Any, Concatenate, ParamSpec
 from zoneinfo import ZoneInfo
 
+from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleet import lookups
-from fleet.models import Bow, HoldAction, Person, Post, ScreenChoice, Site, Theme
+from fleet.models import Bow, FeedKey, HoldAction, Person, Post, ScreenChoice, Site, Theme
 from fleet.vocabulary import Role
+from service.feeds import keys as feed_keys
 from service.models import WorkOrder
 
 P = ParamSpec("P")
@@ -165,6 +167,26 @@ def hold_page(least: str) -> Callable[..., Page]:
         return run
 
     return wrap
+
+
+def feed_page(view: Callable[[HttpRequest, FeedKey], HttpResponseBase]) -> Page:
+    """A feed that the `token` in the address opens, without signing in; 404 for a wrong one, 429 for many of them."""
+
+    @login_not_required
+    @functools.wraps(view)
+    def run(request: HttpRequest, token: str) -> HttpResponseBase:
+        address = request.META.get("REMOTE_ADDR", "")
+        if feed_keys.must_wait(address):
+            wait = {"Retry-After": str(feed_keys.WAIT_S)}
+            return HttpResponse("Too many wrong addresses.\n", "text/plain", status=429, headers=wait)
+        key = feed_keys.key_of(token)
+        if key is None:
+            feed_keys.note_wrong(address)
+            raise Http404(_("There is no calendar at this address."))
+        with timezone.override(ZoneInfo(key.site.time_zone)):
+            return view(request, key)
+
+    return run
 
 
 def here_of(request: HttpRequest) -> Here:

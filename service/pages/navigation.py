@@ -61,6 +61,7 @@ LINKS: tuple[Link, ...] = (
     Link("house", _("House"), DESK, Role.MANAGER, frozenset(), frozenset({"record-new", "record-change", "password"})),
     Link("first-steps", _("First steps"), DESK, Role.MANAGER),
     Link("guests", _("Guests"), COUNTER, Role.COUNTER, frozenset({Role.COUNTER}), frozenset({"booking", "walk-in"})),
+    Link("feeds", _("Calendars"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"make-feed"})),
     Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
     Link("reorder", _("To order"), DESK, Role.MANAGER),
     Link("outlook", _("Outlook"), DESK, Role.MANAGER, AT_DESK, frozenset({"outlook-move", "outlook-what-if"})),

@@ -59,6 +59,10 @@ SITE_PAGES = {
     "cord-spec": ("cord-specs/QW-string/", "manager"),
     "coefficient": ("cord-specs/QW-string/coefficients/load_exponent/", "manager"),
     "spec-history": ("cord-specs/QW-string/history/", "manager"),
+    "feeds": ("calendars/", "technician"),
+    "make-feed": ("calendars/make/", "technician"),
+    "revoke-feed": ("calendars/{feed}/revoke/", "technician"),
+    "bench-opens": ("calendars/opening/", "manager"),
     "guests": ("guests/", "counter"),
     "walk-in": ("guests/walk-in/", "counter"),
     "book": ("guests/book/", "counter"),
@@ -134,12 +138,15 @@ POSTED = {
     "theme",
     "view-forget",
     "view-save",
-    "outlook-plan", "outlook-publish", "outlook-enter",
+    "outlook-plan",
+    "outlook-publish",
+    "outlook-enter",
 }
+POSTED |= {"make-feed", "revoke-feed", "bench-opens"}
 POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
-WITHOUT_SIGN_IN = {"sign-in", "sign-out", "turnaround-worker"}
+WITHOUT_SIGN_IN = {"feed-ics", "feed-csv", "sign-in", "sign-out", "turnaround-worker"}
 ROLES = ("counter", "technician", "manager", "owner")
 
 
@@ -166,6 +173,9 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
         "picture": _picture(shop, bow).pk,
         "view": record.save_view(by=shop.manager, page="due", name="Past", query="when=past").pk,
         "booking": _booking(shop).pk,
+        "feed": record.make_feed(by=shop.technician, site=shop.site, technician=shop.technician, now=personas.NOW)[
+            0
+        ].pk,
     }
     return {
         name: "/" + address.format(**made)
