@@ -186,7 +186,7 @@ class _Makes:
             bench_min=need.minutes,
             setup_min=SET_UP_MINUTES,
             needs_press=need.needs_press,
-            earliest=need.earliest_on,
+            earliest=min(need.earliest_on, need.latest_on or need.earliest_on),
             due=need.due_on,
             early_cost=costs.early,
             late_cost=costs.late,
