@@ -76,6 +76,8 @@ class CordWear(models.Model):
         indexes = [
             models.Index(fields=["-life_used"], name="wear_most_used"),
             models.Index(fields=["replace_on"], name="wear_replace_on"),
+            # All that the due list counts and sorts by, so that it reads no row that it does not show.
+            models.Index(fields=["fitting", "life_used", "replacement_point", "replace_on"], name="wear_due_list"),
         ]
 
     @property

@@ -27,10 +27,15 @@ def degrees(celsius: float | None, site: Site) -> str:
 
 
 @register.simple_tag
-def hot(celsius: float | None, site: Site) -> str:
-    """A mark for a cord that met more than the house's first limit; nothing for a cooler one."""
+def hot(celsius: float | None, site: Site, limit_c: float | None = None) -> str:
+    """A mark for a cord that met more than the house's first limit; nothing for a cooler one.
+
+    A list gives the limit, looked up once; else it is read where a cord is near it.
+    """
     # No house may set its limit below the plausible range: most cords need no look at the settings.
-    if celsius is None or celsius <= DEFAULTS["heat_caution_notice"].low or celsius <= heat_limits().notice_c:
+    if celsius is None or celsius <= DEFAULTS["heat_caution_notice"].low:
+        return ""
+    if celsius <= (heat_limits().notice_c if limit_c is None else limit_c):
         return ""
     told = _("reached %(temperature)s") % {"temperature": shown_celsius(Units(site.units), celsius)}
     return format_html('<span class="state care small">{}</span>', told)
