@@ -6,7 +6,7 @@ The limits are common practice, no source: the largest and smallest bows made, w
 import math
 from dataclasses import dataclass
 
-from fleet.refusal import Refused
+from fleet.refusal import OutOfRange, Refused
 from fleet.vocabulary import MeasurementKind
 
 
@@ -25,7 +25,8 @@ class Range:
         if isinstance(value, bool) or not math.isfinite(value) or not self.low <= value <= self.high:
             step = what_next or "check the unit and the digits, then enter it again."
             allowed = f"{self.low:.10g} to {self.high:.10g} {self.unit}"
-            raise Refused(f"{self.name} {value:.10g} {self.unit} is outside {allowed}: {step}")
+            text = f"{self.name} {value:.10g} {self.unit} is outside {allowed}: {step}"
+            raise OutOfRange(text, value, self.low, self.high, self.unit)
         if self.whole and value != int(value):
             raise Refused(f"{self.name} {value:.10g} {self.unit} is not a whole number: count them again.")
         return value

@@ -170,6 +170,16 @@ SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 BROKER_SOCKET = DATA_DIR / "broker.sock"
 EMBEDDED_BROKER_URL = f"redis+socket://{quote(str(BROKER_SOCKET))}"
 CELERY_BROKER_URL = env.str("BRACEBOOK_BROKER_URL", default=EMBEDDED_BROKER_URL)
+# Counts that all web processes share (how often a token calls); what must not depend on the broker goes to `default`.
+CACHES: dict[str, dict[str, Any]] = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+CACHES["shared"] = CACHES["default"]
+if CELERY_BROKER_URL.startswith(("redis://", "rediss://", "redis+socket://")):
+    CACHES["shared"] = {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": CELERY_BROKER_URL.replace("redis+socket://", "unix://"),
+        "KEY_PREFIX": "bracebook",
+        "OPTIONS": {"socket_connect_timeout": 1, "socket_timeout": 1},
+    }
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1

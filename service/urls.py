@@ -1,7 +1,8 @@
 """Every address of the site."""
 
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
+from service.api import calls
 from service.pages import (
     account,
     arms,
@@ -47,6 +48,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", account.home, name="home"),
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", account.SignOut.as_view(), name="sign-out"),
+    path("api/", include((calls.addresses(), "api"))),
     path("due/", due.due, name="due"),
     path("due/timing/", timing_due.timing_due, name="timing-due"),
     path("places/", heat.places, name="places"),

@@ -1,0 +1,75 @@
+"""How much one token may ask for: counted per minute in the broker's memory, which all web processes share.
+
+Without a broker (it is down, or none is a Redis) the counting goes on in each web process for itself, so that the
+limit is then at most so many times higher: a counter at the range must not be refused because the broker is away.
+"""
+
+import time
+
+from django.core.cache import caches
+from django.core.cache.backends.base import BaseCache
+from redis.exceptions import RedisError
+
+from fleet.models import DeviceToken
+from service.api.problems import Stopped
+
+WINDOW_S = 60
+REQUESTS_A_WINDOW = 240
+ITEMS_A_WINDOW = 60_000
+FAILURES_A_WINDOW = 30
+
+
+def spend_request(token: DeviceToken) -> None:
+    """Count one request of a token; Stopped with 429 beyond REQUESTS_A_WINDOW."""
+    _spend(f"requests:{token.pk}", 1, REQUESTS_A_WINDOW, "requests")
+
+
+def spend_items(token: DeviceToken, count: int) -> None:
+    """Count the items of a batch; Stopped with 429 beyond ITEMS_A_WINDOW."""
+    _spend(f"items:{token.pk}", count, ITEMS_A_WINDOW, "items")
+
+
+def note_failure(address: str) -> None:
+    """Count a request without a valid token from an address."""
+    _count(f"failures:{address}", 1)
+
+
+def require_patience(address: str) -> None:
+    """Stopped with 429 for an address that has tried FAILURES_A_WINDOW tokens in vain this minute."""
+    if _count(f"failures:{address}", 0) >= FAILURES_A_WINDOW:
+        raise _too_many(f"{FAILURES_A_WINDOW} requests without a valid token came from this address in a minute")
+
+
+def _spend(name: str, amount: int, limit: int, unit: str) -> None:
+    count = _count(name, amount)
+    if count > limit:
+        raise _too_many(f"This token has sent {count} {unit} in a minute", count, f"0 to {limit}", f"{unit} a minute")
+
+
+def _too_many(detail: str, value: int | None = None, allowed: str | None = None, unit: str | None = None) -> Stopped:
+    wait_s = WINDOW_S - int(time.time()) % WINDOW_S
+    return Stopped(
+        "too-many",
+        429,
+        f"{detail}; the count starts anew in {wait_s} s.",
+        {"Retry-After": str(wait_s)},
+        value=value,
+        allowed=allowed,
+        unit=unit,
+    )
+
+
+def _count(name: str, amount: int) -> int:
+    key = f"api:{name}:{int(time.time()) // WINDOW_S}"
+    try:
+        return _add(caches["shared"], key, amount)
+    except (RedisError, OSError):
+        return _add(caches["default"], key, amount)
+
+
+def _add(cache: BaseCache, key: str, amount: int) -> int:
+    cache.add(key, 0, timeout=2 * WINDOW_S)
+    try:
+        return int(cache.incr(key, amount))
+    except ValueError:  # it ended between the two calls
+        return amount
