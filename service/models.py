@@ -335,6 +335,18 @@ class NightlyRun(models.Model):
         constraints = [models.UniqueConstraint(fields=["site", "night"], name="nightly_run_once")]
 
 
+class FailedJob(models.Model):
+    """A task of the work queue that gave up, or a worker that was lost with it; kept for the owner to see."""
+
+    task = models.CharField(max_length=100)
+    task_id = models.CharField(max_length=64)
+    at = models.DateTimeField(db_index=True)
+    error = models.CharField(max_length=400)
+
+    class Meta:
+        ordering = ["-at"]
+
+
 class DigestSent(models.Model):
     """The morning's mail of one wish on one day of its person; the row is there before the mail leaves.
 
