@@ -1,4 +1,6 @@
-"""What a predicted drift rests on, and temperatures in the site's units, in templates."""
+"""What a predicted drift rests on, temperatures in the site's units, and what is missing of them, in templates."""
+
+from datetime import UTC, datetime
 
 from django import template
 from django.utils.html import format_html
@@ -8,10 +10,12 @@ from fleet.models import Site
 from service.coefficient_names import coefficient_name
 from service.drift_ahead import ARMS
 from service.heat_alarms import heat_limits, shown_celsius
+from service.place_heat import PlaceStory, stories_of
 from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
 register = template.Library()
+MISSING_OVER_DAYS = 7
 
 
 @register.simple_tag
@@ -39,3 +43,11 @@ def hot(celsius: float | None, site: Site, limit_c: float | None = None) -> str:
         return ""
     told = _("reached %(temperature)s") % {"temperature": shown_celsius(Units(site.units), celsius)}
     return format_html('<span class="state care small">{}</span>', told)
+
+
+@register.inclusion_tag("parts/silent_places.html")
+def silent_places(site: Site) -> dict[str, Site | int | str | list[PlaceStory]]:
+    """Places of a site whose temperature was not read for longer than the house bridges, in the last days."""
+    missing = [one for one in stories_of(site, datetime.now(UTC), MISSING_OVER_DAYS) if one.gaps]
+    limit_h = missing[0].max_gap_h if missing else 0.0
+    return {"stories": missing, "site": site, "days": MISSING_OVER_DAYS, "limit_h": f"{limit_h:g}"}

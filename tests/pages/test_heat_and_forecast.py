@@ -41,6 +41,12 @@ class TestPlaces:
         assert "silent now" in told
         assert "the site's indoor temperature" in told
 
+    def test_it_is_on_the_outlook_too(self, client: Client, shop: Shop) -> None:
+        log(shop, 23.0, until_h_ago=50.0)
+        told = said(client, "/outlook/")
+        assert "Temperature readings are missing Rack (50 h)" in told
+        assert "gaps longer than 3 h were taken at 69.8 °F" in told
+
     def test_a_logger_that_reads_on_is_not(self, client: Client, shop: Shop) -> None:
         log(shop, 23.0)
         told = said(client, "/places/")
