@@ -1,6 +1,7 @@
 """A cord that creeps as told, and a bench that measures it and resets it: what learning is held against."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
@@ -68,3 +69,19 @@ class CreepingBow:
     def _read(self, value_m: float) -> float:
         """As a person reads a rule: to 0.8 of a division (as a standard deviation), then to a whole division."""
         return float(np.round((value_m + self.rng.normal(0.0, 0.8 * RULE_M)) / RULE_M) * RULE_M)
+
+
+def sign_lengths(shop: personas.Shop, bow: Bow, number: str, at: datetime, longer_m: float) -> None:
+    """Sign an order under which two lengths of a single-cam bow were found so much longer, and left as they should."""
+    values = {"axle_to_axle": 33 * personas.INCH_M, "hole_distance_lower": 0.012}
+    record.sign_result(
+        by=shop.technician,
+        bow=bow,
+        order_number=number,
+        reference_set=bow.reference_sets.first(),
+        readings=[Reading(kind, value + longer_m, value) for kind, value in values.items()],
+        work=[],
+        cords_changed=[],
+        steps_done=[],
+        at=at,
+    )

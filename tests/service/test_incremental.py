@@ -27,6 +27,7 @@ from service.models import CordWear, StaleBow
 from service.one_entry import lives_after
 from tests import personas
 from tests.committed import committed_book
+from tests.service.creeping import sign_lengths
 from tests.service.plain_wear import plain_life
 
 __all__ = ["committed_book"]
@@ -189,7 +190,7 @@ class Book(RuleBasedStateMachine):
         latest = self.now + timedelta(seconds=ahead_s)
         for at in (first, min(first + timedelta(hours=apart_h), latest)):
             with transaction.atomic():
-                self._sign(bow, at, longer_mm / 1000.0)
+                sign_lengths(self.shop, self.bows[bow], self._key(), at, longer_mm / 1000.0)
                 for fitting in self.bows[bow].fittings.filter(removed_at=None, fitted_at__lte=at) if resets else ():
                     record.reset_cord(by=self.shop.technician, fitting=fitting, at=at)
         self.written = True
@@ -327,20 +328,6 @@ class Book(RuleBasedStateMachine):
             now=self.now,
         )
         self.written = True
-
-    def _sign(self, bow: int, at: datetime, longer_m: float) -> None:
-        values = {"axle_to_axle": 33 * personas.INCH_M, "hole_distance_lower": 0.012}
-        record.sign_result(
-            by=self.shop.technician,
-            bow=self.bows[bow],
-            order_number=self._key(),
-            reference_set=self.bows[bow].reference_sets.first(),
-            readings=[record.Reading(kind, value + longer_m, value) for kind, value in values.items()],
-            work=[],
-            cords_changed=[],
-            steps_done=[],
-            at=at,
-        )
 
     def _fit(self, cord: Cord, bow: int, at: datetime) -> None:
         record.fit_cord(
