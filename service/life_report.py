@@ -36,7 +36,10 @@ class FitTold:
 
 @dataclass(frozen=True)
 class Row:
-    """The curves at one life used, as shares still good; the first three are None past the last cord seen."""
+    """The curves at one life used, as shares still good.
+
+    What was seen is None past the last cord, its band before the first failure too.
+    """
 
     life_used: float
     at_risk: int
@@ -182,9 +185,7 @@ def _rows(posterior: LifePosterior, data: LifeData, seen: SurvivalCurve, prior: 
     rows = []
     for i, age in enumerate(ages.tolist()):
         at = int(np.searchsorted(seen.age, age, side="right")) - 1
-        known = age <= last
-        curve = (seen.survival, seen.lower, seen.upper)
-        values = [(float(one[at]) if at >= 0 else 1.0) if known else None for one in curve]
+        values = _seen_at(seen, at) if age <= last else (None, None, None)
         at_risk = int(np.count_nonzero((data.entry < age) & (end >= age)))
         believed = (float(band[1, i]), float(band[0, i]), float(band[2, i]))
         rows.append(Row(age, at_risk, values[0], values[1], values[2], float(prior.survival(age)), *believed))
