@@ -176,6 +176,11 @@ def _picture(
     )
 
 
+def _seen_at(seen: SurvivalCurve, at: int) -> tuple[float, float | None, float | None]:
+    """The curve and its band after step `at`; before the first failure the data say nothing of its uncertainty."""
+    return (float(seen.survival[at]), float(seen.lower[at]), float(seen.upper[at])) if at >= 0 else (1.0, None, None)
+
+
 def _rows(posterior: LifePosterior, data: LifeData, seen: SurvivalCurve, prior: WeibullLife, right: float) -> list[Row]:
     ages = np.arange(TABLE_STEP, right + TABLE_STEP / 100.0, TABLE_STEP)
     ages = ages[:: max(1, -(-ages.size // MOST_TABLE_ROWS))]
