@@ -1,4 +1,4 @@
-"""What the fleet of a site is made of: by kind, cam system, state, age and life used; two queries for any size."""
+"""What the fleet of a site is made of: by kind, cam system, state, age and life used; three queries for any size."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
-from django.db.models import Max
+from django.db.models import Count, Max
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -69,26 +69,23 @@ class Composition:
 
 def composition_of(site: Site, today: date) -> Composition:
     """The bows of a site that are in service, counted; a bow's life used is that of its most used cord."""
-    rows = lookups.with_state(Bow.objects.filter(site=site, retirement=None)).values_list(
-        "pk", "spec_sheet__bow_kind", "spec_sheet__cam_system", "state", "in_service_on"
-    )
-    most_used = dict(
-        CordWear.objects.filter(fitting__removed_at=None, fitting__bow__site=site)
-        .order_by()
-        .values_list("fitting__bow")
-        .annotate(most=Max("life_used"))
-    )
+    bows = Bow.objects.filter(site=site, retirement=None).order_by()
+    makes = lookups.with_state(bows).values_list("spec_sheet__bow_kind", "spec_sheet__cam_system", "state")
     kinds: Counter[str] = Counter()
     cams: Counter[str] = Counter()
     states: Counter[str] = Counter()
+    for kind, cam, state, count in makes.annotate(count=Count("pk")):
+        kinds[kind] += count
+        cams[cam] += count
+        states[state] += count
     ages: Counter[int] = Counter()
-    lives: Counter[int] = Counter()
-    for pk, kind, cam, state, since in rows:
-        kinds[kind] += 1
-        cams[cam] += 1
-        states[state] += 1
-        ages[_band((today - since).days / DAYS_PER_YEAR, AGES)] += 1
-        lives[_band(most_used[pk], LIVES) if pk in most_used else len(LIVES)] += 1
+    for since, count in bows.values_list("in_service_on").annotate(count=Count("pk")):
+        ages[_band((today - since).days / DAYS_PER_YEAR, AGES)] += count
+    wears = CordWear.objects.filter(fitting__removed_at=None, fitting__bow__site=site, fitting__bow__retirement=None)
+    most_used = wears.order_by().values("fitting__bow").annotate(most=Max("life_used"))
+    lives = Counter(_band(most, LIVES) for most in most_used.values_list("most", flat=True))
+    if without := sum(kinds.values()) - sum(lives.values()):
+        lives[len(LIVES)] = without
     in_service = [value for value in BowState if value != BowState.RETIRED]
     divisions = (
         Division(str(_("Kind")), _parts(kinds, [(kind.value, str(kind.label)) for kind in BowKind])),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
 
 from fleet.models import Bow, Fitting, Shots, SignedResult, Site
 from service.house import BENCH_WORK, SET_UP_MINUTES
@@ -24,6 +24,7 @@ class BowCost:
     orders: int
     minutes: int
     parts: Decimal
+    without_price: int
     labour: Decimal
 
     @property
@@ -73,14 +74,14 @@ def costs_of(site: Site, since: datetime) -> list[BowCost]:
     A new cord that took another's place counts at the price of its spec as it stands now; an order counts with the
     minutes that it planned, one that was signed on paper alone with the house's usual minutes for its work.
     """
-    parts = dict(_cords_replaced(site, since).order_by().values_list("bow").annotate(price=Sum("cord__spec__price")))
+    parts = {bow_id: (price, unpriced) for bow_id, price, unpriced in _parts(site, since)}
     counted: dict[int, list[int]] = {bow_id: [0, 0] for bow_id in parts}
     for bow_id, minutes in _minutes_signed(site, since):
         entry = counted.setdefault(bow_id, [0, 0])
         entry[0] += 1
         entry[1] += minutes
     costs = [
-        BowCost(bow_id, count, minutes, Decimal(parts.get(bow_id) or 0), _labour(site, minutes))
+        BowCost(bow_id, count, minutes, *parts.get(bow_id, (Decimal(0), 0)), _labour(site, minutes))
         for bow_id, (count, minutes) in counted.items()
     ]
     return sorted(costs, key=lambda one: (-one.total, one.bow_id))
@@ -97,6 +98,12 @@ def _minutes_signed(site: Site, since: datetime) -> Iterator[tuple[int, int]]:
         yield bow_id, SET_UP_MINUTES + sum(BENCH_WORK[kind].minutes(bow_kind) for kind in kinds)
 
 
+def _parts(site: Site, since: datetime) -> Iterator[tuple[int, Decimal, int]]:
+    """(bow, price of its new cords, how many of them have no price) since an instant."""
+    by_bow = _cords_replaced(site, since).order_by().values_list("bow")
+    yield from by_bow.annotate(price=Sum("cord__spec__price"), unpriced=Count("pk", filter=Q(cord__spec__price=0)))
+
+
 def _cords_replaced(site: Site, since: datetime) -> "QuerySet[Fitting]":
     """Fittings since of new cords that took the place of another on the same bow."""
     before = Fitting.objects.filter(fitted_at__lt=OuterRef("fitted_at"))
@@ -109,7 +116,7 @@ def _cords_replaced(site: Site, since: datetime) -> "QuerySet[Fitting]":
     )
 
 
-def together(site: Site, costs: Sequence[BowCost], since: datetime) -> SiteCost:
+def together(site: Site, costs: Sequence[BowCost]) -> SiteCost:
     """The costs of all bows added up."""
     minutes = sum(one.minutes for one in costs)
     return SiteCost(
@@ -117,7 +124,7 @@ def together(site: Site, costs: Sequence[BowCost], since: datetime) -> SiteCost:
         minutes=minutes,
         parts=sum((one.parts for one in costs), Decimal(0)),
         labour=_labour(site, minutes),
-        without_price=_cords_replaced(site, since).filter(cord__spec__price=0).count(),
+        without_price=sum(one.without_price for one in costs),
     )
 
 

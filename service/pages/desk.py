@@ -47,7 +47,7 @@ def costs(request: HttpRequest, here: Here) -> HttpResponseBase:
     days, since = _period(request)
     every = costs_of(here.site, since)
     shown = Paginator(every, PER_PAGE).get_page(request.GET.get("page"))
-    whole = together(here.site, every, since)
+    whole = together(here.site, every)
     shots = shots_since(here.site, since) if "whole" in request.GET else None
     content = {
         "days": days,

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils.functional import cached_property
@@ -13,6 +14,8 @@ from fleet.vocabulary import Role
 from service import schedule
 from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, wears_in_order
 from service.export import Cell, Format, table_file
+from service.heat_alarms import heat_limits
+from service.models import CordWear
 from service.pages.access import Here, page
 from service.pages.due_form import DueForm
 from service.pages.views import views_of
@@ -42,7 +45,7 @@ def due(request: HttpRequest, here: Here) -> HttpResponseBase:
     wanted = form.wanted
     found = narrowed(wears_in_order(here.site), wanted)
     counts = counts_of(found, today)
-    shown = Counted(due_when(found, when, today), PER_PAGE, counts.of(when)).get_page(request.GET.get("page"))
+    shown = _page_of(due_when(found, when, today), counts.of(when), request.GET.get("page"))
     content = {
         "wears": shown,
         "form": form,
@@ -53,9 +56,18 @@ def due(request: HttpRequest, here: Here) -> HttpResponseBase:
         "when": when,
         "views": views_of(request, here, "due"),
         "formats": list(Format),
-        "lot": wanted.text,
+        "hot_above_c": heat_limits().notice_c,
     }
     return render(request, "desk/due.html", content)
+
+
+def _page_of(wears: "QuerySet[CordWear]", count: int, number: str | None) -> "Page[CordWear]":
+    """One page of the list. Its order is found from the keys alone; only the rows that are shown are read whole."""
+    shown = Counted(wears.values_list("pk", flat=True), PER_PAGE, count).get_page(number)
+    keys = list(shown)
+    rows = wears_in_order().in_bulk(keys)
+    shown.object_list = [rows[key] for key in keys]
+    return shown
 
 
 @page(Role.COUNTER)

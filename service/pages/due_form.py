@@ -49,7 +49,7 @@ class DueForm(forms.Form):
         self._offer("state", [(value, whereabouts(value)) for value in BowState.values if value != BowState.RETIRED])
         grounds: list[tuple[str, Any]] = [
             (Rests.ASSUMED.value, _("anything assumed")),
-            (Rests.ARMS.value, _("cam arms nobody measured")),
+            (Rests.ARMS.value, _("a geometry nobody measured")),
             (Rests.KNOWN.value, _("nothing assumed")),
         ]
         self._offer("rests", [*grounds, *((name, spaced(name)) for name in ASSUMED_NAMES)])

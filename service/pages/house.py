@@ -74,7 +74,7 @@ def _check_open(here: Here, kind: str) -> None:
 
 def _record(request: HttpRequest, here: Here, kind: str, known: Any) -> HttpResponseBase:
     typed = request.POST.dict() if request.method == "POST" else None
-    form = form_of(kind, here.sites, here.site, typed, known)  # type: ignore[arg-type]
+    form = form_of(kind, here.sites, here.site, typed, known)
     if typed is not None and form.take(here, here.person, here.site, datetime.now(UTC)):
         messages.success(request, _("%(title)s: kept.") % {"title": form.title}, extra_tags="good")
         again = request.path if "again" in request.POST else None
@@ -91,7 +91,7 @@ def _show(request: HttpRequest, form: RecordForm, *, changing: bool) -> HttpResp
 def first_site(request: HttpRequest, person: Person) -> HttpResponseBase:
     """The first site of an empty book."""
     typed = request.POST.dict() if request.method == "POST" else None
-    form = form_of("sites", (), None, typed, {})  # type: ignore[arg-type]
+    form = form_of("sites", (), None, typed, {})
     if typed is not None and form.take(None, person, None, datetime.now(UTC)):
         return redirect("first-steps")
     return _show(request, form, changing=False)

@@ -84,7 +84,7 @@ def _bow(name: str, here: Here, now: Any) -> Known | None:
     known = _fields("bows", bow)
     if set_up is not None:
         # With the instant of the set-up that is known, a corrected value corrects it; a later one begins a new one.
-        since = set_up.since.astimezone(ZoneInfo(bow.site.time_zone)).replace(tzinfo=None).isoformat(timespec="minutes")
+        since = set_up.since.astimezone(ZoneInfo(bow.site.time_zone)).replace(tzinfo=None).isoformat()
         known |= {
             "draw_length": set_up.draw_length_m,
             "peak_weight": set_up.peak_weight_n,

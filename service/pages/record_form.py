@@ -15,6 +15,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CordSpec, Place, Site, SpecSheet
+from fleet.vocabulary import MeasurementKind
 from service.intake import KINDS, Problem, apply, check
 from service.intake.columns import Column
 from service.intake.csv_text import CsvForm
@@ -127,7 +128,8 @@ def form_of(
         unit = _unit(column, system)
         one = _field(column, unit, list(sites), site)
         if known and column.field in known:
-            one.text = column.show(known[column.field], unit)
+            value = known[column.field]
+            one.text = value if isinstance(value, str) else column.show(value, unit)
             one.fixed = column.field in identity
         if typed is not None and not one.fixed:
             one.text = typed.get(one.header, one.text)
@@ -167,8 +169,9 @@ def _help(column: Column) -> str:
     """What to enter, and where it is measured."""
     if column.field in NAMED:
         return str(NAMED[column.field])
-    where = WHERE_TO_MEASURE.get(column.field)
-    return f"{column.about}: {where}" if where else column.about
+    if column.field in MeasurementKind.values:
+        return f"{column.about}: {WHERE_TO_MEASURE[MeasurementKind(column.field)]}"
+    return column.about
 
 
 def _shown(unit: str) -> str:
