@@ -26,6 +26,7 @@ from fleet.signals import places_touched
 from fleet.vocabulary import BowKind, Role, Skill, TemperatureSource
 
 LAST_WEEKDAY = 6
+NIGHT_WATCH = "bracebook-by-night"
 BEGIN = datetime.min.replace(tzinfo=UTC)
 
 
@@ -40,6 +41,16 @@ def found_book(*, username: str, display_name: str, password: str) -> Person:
     Post.objects.create(person=owner, site=None, role=Role.OWNER)
     audit(owner, "found_book", owner, username=username)
     return owner
+
+
+def night_watch() -> Person:
+    """Who acts when nobody does: the book itself by night. It has no role and cannot sign in."""
+    person = Person.objects.filter(username=NIGHT_WATCH).first()
+    if person is None:
+        person = Person(username=NIGHT_WATCH, display_name="Bracebook, by night", is_active=False)
+        person.set_unusable_password()
+        add(person)
+    return person
 
 
 @verb

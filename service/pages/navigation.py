@@ -62,6 +62,8 @@ LINKS: tuple[Link, ...] = (
     Link("first-steps", _("First steps"), DESK, Role.MANAGER),
     Link("guests", _("Guests"), COUNTER, Role.COUNTER, frozenset({Role.COUNTER}), frozenset({"booking", "walk-in"})),
     Link("feeds", _("Calendars"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"make-feed"})),
+    Link("morning-mail", _("Morning mail"), BENCH, Role.TECHNICIAN),
+    Link("nights", _("Nights"), DESK, Role.MANAGER),
     Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
     Link("reorder", _("To order"), DESK, Role.MANAGER),
     Link("outlook", _("Outlook"), DESK, Role.MANAGER, AT_DESK, frozenset({"outlook-move", "outlook-what-if"})),

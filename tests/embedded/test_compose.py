@@ -56,7 +56,8 @@ def environment(compose: dict, database: str, broker: str, data: Path) -> dict[s
     """The file's environment, with what differs from a container: where the services and the data are."""
     given = dict(compose["services"]["web"]["environment"])
     for name, value in given.items():
-        given[name] = re.sub(r"\$\{BRACEBOOK_PUBLIC_URL:\?[^}]*\}", "https://book.example", value)
+        value = re.sub(r"\$\{BRACEBOOK_PUBLIC_URL:\?[^}]*\}", "https://book.example", value)
+        given[name] = re.sub(r"\$\{\w+:-([^}]*)\}", r"\1", value)
     given |= {"BRACEBOOK_DATABASE_URL": database, "BRACEBOOK_BROKER_URL": broker, "BRACEBOOK_DATA_DIR": str(data)}
     assert not any("${" in value for value in given.values())
     clean = {name: value for name, value in os.environ.items() if not name.startswith("BRACEBOOK_")}

@@ -63,6 +63,9 @@ SITE_PAGES = {
     "make-feed": ("calendars/make/", "technician"),
     "revoke-feed": ("calendars/{feed}/revoke/", "technician"),
     "bench-opens": ("calendars/opening/", "manager"),
+    "morning-mail": ("account/morning/", "technician"),
+    "stop-morning-mail": ("account/morning/stop/", "technician"),
+    "nights": ("nights/", "manager"),
     "guests": ("guests/", "counter"),
     "walk-in": ("guests/walk-in/", "counter"),
     "book": ("guests/book/", "counter"),
@@ -143,6 +146,7 @@ POSTED = {
     "outlook-enter",
 }
 POSTED |= {"make-feed", "revoke-feed", "bench-opens"}
+POSTED |= {"stop-morning-mail"}
 POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
