@@ -92,6 +92,10 @@ def test_every_page_is_readable_for_everybody(
         "house coefficients": "/coefficients/",
         "queue": "/queue/",
         "order": f"/orders/{order.number}/",
+        "draw board": f"/orders/{order.number}/draw-board/",
+        "arms": f"/bows/{order.bow.tag}/arms/",
+        "measured over time": f"/bows/{order.bow.tag}/measurements/",
+        "how to measure": "/how-to-measure/",
         "take in": "/take-in/",
     }
     for name, address in addresses.items():

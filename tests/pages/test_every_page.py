@@ -50,6 +50,12 @@ def responses(
         "queue": owner.get("/queue/"),
         "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
         "order": owner.get(page),
+        "draw board": owner.get(f"{page}draw-board/"),
+        "draw board, slips": owner.post(f"{page}draw-board/", {"found-peak_weight": NASTY}),
+        "arms": owner.get(f"/bows/{bow.tag}/arms/"),
+        "arms, slips": owner.post(f"/bows/{bow.tag}/arms/", {"upper-string": NASTY}),
+        "measured over time": owner.get(f"/bows/{bow.tag}/measurements/"),
+        "how to measure": owner.get("/how-to-measure/"),
         "order, slips": owner.post(
             page, {"found-axle_to_axle": NASTY, "note": NASTY, "cord-string-half_twists": NASTY}
         ),
