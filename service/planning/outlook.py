@@ -93,6 +93,7 @@ class Week:
     last: date
     days: tuple[Day, ...]
     loads: tuple[Load, ...]
+    replacements: int
     sets: dict[str, int]
     risk: Risk
 
@@ -147,6 +148,7 @@ def outlook_of(now: Standing) -> Outlook:
                 problem.days[last],
                 tuple(days[n] for n in inside),
                 _loads([loads[n] for n in inside], names),
+                _replacements(there, plan, first, last),
                 sets_used(there, plan, first, last),
                 risk_of(there, plan, first, last),
             )
@@ -215,6 +217,15 @@ def _loads(days: list[DayLoad], names: dict[str, str]) -> tuple[Load, ...]:
     ]
     press = Load("", True, sum(day.press_used for day in days), sum(day.press_there for day in days))
     return (*people, press)
+
+
+def _replacements(there: SitePlan, plan: Plan, first: int, last: int) -> int:
+    """Sets that are changed on these days."""
+    return sum(
+        1
+        for place in plan.placements
+        if there.needs[place.need].kind == NeedKind.REPLACEMENT and first <= there.problem.day_number(place.day) <= last
+    )
 
 
 def sets_used(there: SitePlan, plan: Plan, first: int, last: int) -> dict[str, int]:

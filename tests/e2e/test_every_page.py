@@ -96,6 +96,8 @@ def test_every_page_is_readable_for_everybody(
         "arms": f"/bows/{order.bow.tag}/arms/",
         "measured over time": f"/bows/{order.bow.tag}/measurements/",
         "how to measure": "/how-to-measure/",
+        "outlook": "/outlook/",
+        "what if": "/outlook/what-if/?ask=1&use=30&warmer=5",
         "take in": "/take-in/",
     }
     for name, address in addresses.items():
