@@ -1,7 +1,6 @@
 """The next guest, on the phone: a few taps, and the bows that fit now."""
 
 from datetime import UTC, datetime, timedelta
-from itertools import islice
 
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
@@ -11,7 +10,7 @@ from fleet.models import Booking
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, Range
 from fleet.vocabulary import Hand, Role
 from service import decide
-from service.guests.fitting import WALK_IN, fits_of
+from service.guests.fitting import WALK_IN, BowFit, fits_of
 from service.guests.hire_bows import guest_booking
 from service.house import HIRE_SHOTS_AN_HOUR
 from service.instants import day_of, end_of, start_of
@@ -31,15 +30,17 @@ def next_guest(request: HttpRequest, here: Here) -> HttpResponseBase:
     now = datetime.now(UTC)
     problems: dict[str, str] = {}
     asked = _asked(request, here, now, problems)
-    fits = []
+    fits: list[BowFit] = []
     if asked is not None:
         decide.refresh_stale(now)
         fits = fits_of(here.site, asked, now)
+    fitting = [one for one in fits if one.fits and one.bench_day is None]
     units = Units(here.site.units)
     content = {
         "asked": asked,
-        "fitting": list(islice((one for one in fits if one.fits and one.bench_day is None), SHOWN)),
-        "others": [one for one in fits if not one.fits or one.bench_day is not None][:SHOWN],
+        "fitting": fitting[:SHOWN],
+        "fitting_count": len(fitting),
+        "others": [one for one in fits if one not in fitting][:SHOWN],
         "given": request.GET,
         "problems": problems,
         "hands": Hand.choices,

@@ -180,6 +180,9 @@ def test_a_lost_answer_is_asked_for_again_and_is_the_first_one(
     page.wait_for_timeout(1500)
     expect(kept(page)).to_be_visible()
     assert lost == [200], "the book took it and the phone did not hear"
+    expect(page.get_by_text("A check of it waits on this phone: treat it as held")).to_be_visible()
+    expect(page.locator(".by-the-book")).to_be_hidden()
+    expect(page.get_by_text("Ready: it may go out")).to_be_hidden()
     first = TurnaroundCheck.objects.get()
     page.get_by_role("button", name="Send now").tap()
     page.wait_for_url("**/answers/**")

@@ -17,7 +17,13 @@ async function show() {
   const mine = entries.filter((entry) => entry.person === person);
   waiting.querySelector(":scope > ul").replaceChildren(...mine.map(lineOf));
   if (entries.length > mine.length) tell(words.other);
+  hideTheBook(entries.filter((entry) => entry.state !== "answered").map((entry) => entry.tag));
   waiting.hidden = !entries.length && document.getElementById("line-told").hidden;
+}
+
+// What the book says of a bow is out of date while a check of it waits here, whoever typed it.
+function hideTheBook(tags) {
+  for (const bow of document.querySelectorAll("[data-bow]")) bow.toggleAttribute("data-unsent", tags.includes(bow.dataset.bow));
 }
 
 function tell(text) {
