@@ -8,9 +8,9 @@ from django import template
 from django.utils import formats
 from django.utils.translation import gettext as _
 
-from fleet.models import Bow
+from fleet.models import Bow, Site
 from service import coefficient_names
-from service.assumed import assumed_names, assumed_on_bows, told
+from service.assumed import assumed_at_site, assumed_names, assumed_on_bows, told
 from service.models import CordWear
 from service.orders.day import BenchDay
 
@@ -79,6 +79,24 @@ def assumed_in(wears: Iterable[CordWear]) -> dict[str, list[str]]:
 def assumed_on(bows: Iterable[Bow]) -> dict[str, list[str]]:
     """The same for all that is fitted on some bows now."""
     return {"names": told(assumed_on_bows(bow.pk for bow in bows))}
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed_on_bow(bow: Bow) -> dict[str, list[str]]:
+    """The same for one bow."""
+    return {"names": told(assumed_on_bows([bow.pk]))}
+
+
+@register.inclusion_tag("parts/assumed.html")
+def assumed_at(site: Site) -> dict[str, list[str]]:
+    """The same for every bow in service at a site."""
+    return {"names": told(assumed_at_site(site))}
+
+
+@register.simple_tag
+def assumed_words(site: Site) -> str:
+    """The same as plain text, for a mail; empty where nothing is assumed."""
+    return ", ".join(told(assumed_at_site(site)))
 
 
 @register.inclusion_tag("parts/assumed.html")
