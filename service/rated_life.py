@@ -21,8 +21,8 @@ from service.wear.weibull import WeibullLife
 AHEAD_DAYS = 365
 LEAST_PERCENT, MOST_PERCENT = 25.0, 400.0
 # Simulated sets in all: enough for a mean within 1 %, few enough to answer while somebody waits.
-SETS_DRAWN = 200_000
-FEWEST_DRAWS, MOST_DRAWS = 20, 1_000
+SETS_DRAWN = 60_000
+FEWEST_DRAWS, MOST_DRAWS = 12, 1_000
 # Every choice is drawn with the same chances, so that they differ by the rated life alone.
 SEED = 20_260_701
 TAIL = 0.1

@@ -44,33 +44,38 @@ class SetChanges:
 
 
 def changes_ahead(sets: SetsAhead, days: float, draws: int, rng: np.random.Generator) -> SetChanges:
-    """Changes over `days` in each of `draws` simulated runs; a cord past its point is changed at once."""
-    shape = (draws, sets.life_used.shape[0])
-    planned, condemned = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
-    elapsed = np.zeros(shape)
-    used = np.broadcast_to(sets.life_used, (draws, *sets.life_used.shape))
-    running = np.any(np.isfinite(sets.life_used), axis=1)[None, :] & np.ones(shape, dtype=np.bool_)
-    while np.any(running):
-        by_plan, by_finding = _days_to_change(sets, used, rng)
+    """Changes over `days` in each of `draws` simulated runs; a cord past its point is changed at once.
+
+    Cost: changes in all x cords of a set; a run of a set drops out once its next change lies beyond `days`.
+    """
+    bows = sets.life_used.shape[0]
+    planned, condemned = np.zeros(draws * bows, dtype=np.int64), np.zeros(draws * bows, dtype=np.int64)
+    run = np.flatnonzero(np.tile(np.any(np.isfinite(sets.life_used), axis=1), draws))
+    elapsed, used = np.zeros(run.size), sets.life_used[run % bows]
+    while run.size:
+        by_plan, by_finding = _days_to_change(sets, run % bows, used, rng)
         elapsed = elapsed + np.minimum(by_plan, by_finding)
-        running = running & (elapsed <= days)
-        planned += running & (by_plan <= by_finding)
-        condemned += running & (by_plan > by_finding)
-        used = np.zeros_like(used) + np.where(np.isfinite(sets.life_used), 0.0, np.nan)
-    return SetChanges(planned, condemned)
+        in_time = elapsed <= days
+        # Each run of a set is there once, so that nothing is counted over.
+        planned[run[in_time & (by_plan <= by_finding)]] += 1
+        condemned[run[in_time & (by_plan > by_finding)]] += 1
+        run, elapsed = run[in_time], elapsed[in_time]
+        used = np.where(np.isnan(used[in_time]), np.nan, 0.0)
+    return SetChanges(planned.reshape(draws, bows), condemned.reshape(draws, bows))
 
 
-def _days_to_change(sets: SetsAhead, used: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Days until the first cord of each set reaches its point, and until the first is condemned: (draws, n) each."""
+def _days_to_change(sets: SetsAhead, bow: Ints, used: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Days until the first cord of each set (m,) reaches its point, and until the first is condemned; `used` (m, c)."""
+    eta, beta, point, per_day = sets.eta[bow], sets.beta[bow], sets.point[bow], sets.per_day[bow]
     # A life drawn given that the cord is still good: its cumulative hazard grows by a unit exponential from here.
-    hazard = np.power(used / sets.eta, sets.beta) + rng.exponential(size=used.shape)
-    left_to_finding = sets.eta * np.power(hazard, 1.0 / sets.beta) - used
-    left_to_point = np.maximum(sets.point - used, 0.0)
+    hazard = np.power(used / eta, beta) + rng.exponential(size=used.shape)
+    left_to_finding = eta * np.power(hazard, 1.0 / beta) - used
+    left_to_point = np.maximum(point - used, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        by_plan = np.where(left_to_point > 0.0, left_to_point / sets.per_day, np.where(np.isnan(used), np.inf, 0.0))
-        by_finding = left_to_finding / sets.per_day
+        by_plan = np.where(left_to_point > 0.0, left_to_point / per_day, np.where(np.isnan(used), np.inf, 0.0))
+        by_finding = left_to_finding / per_day
     return _first(by_plan), _first(by_finding)
 
 
 def _first(days: Floats) -> Floats:
-    return np.min(np.where(np.isnan(days), np.inf, days), axis=2)
+    return np.min(np.where(np.isnan(days), np.inf, days), axis=1)
