@@ -91,11 +91,8 @@ def site_plan(
     stock = part_stock(site, {code for need in wanted for code in need.parts}, first_day)
     makes = _Makes(facts, ahead, {one.cord_spec: one for one in stock}, prices, span)
     computed = {named(need).id: need for need in wanted}
-    needs = {name: named(need) for name, need in computed.items()}
     after = {name: _after_new_set(need) for name, need in computed.items() if calls_for_settle_in(need)}
-    plan_needs = [makes.need(need, wanted) for need in wanted]
-    plan_needs += [makes.after_new_set(computed[name], follower) for name, follower in after.items()]
-    needs |= {follower.id: follower for follower in after.values()}
+    needs = {name: named(need) for name, need in computed.items()} | {one.id: one for one in after.values()}
     closed = closed_days(site, horizon)
     people = technicians(site, horizon, closed)
     hand = by_hand(draft_of(site)) if keep_by_hand else {}
@@ -107,7 +104,7 @@ def site_plan(
             days=horizon,
             technicians=people,
             press_visits=press_visits(site, days),
-            needs=tuple(plan_needs),
+            needs=makes.all(computed, after),
             bookings=promises(site, bows, _held(wanted), horizon, prices.rental_day, now),
             stock=stock,
             published=told_jobs(site, needs, first_day, {one.id for one in people}, hand),
@@ -166,6 +163,14 @@ class _Makes:
         self.on_bow: defaultdict[int, list[models.CordWear]] = defaultdict(list)
         for wear in facts.wears:
             self.on_bow[wear.fitting.bow_id].append(wear)
+
+    def all(self, computed: Mapping[str, models.Need], after: Mapping[str, NamedNeed]) -> tuple[Need, ...]:
+        """Every computed need, then the re-check after each new set (`after`, by the name of its replacement)."""
+        wanted = list(computed.values())
+        return (
+            *(self.need(need, wanted) for need in wanted),
+            *(self.after_new_set(computed[name], follower) for name, follower in after.items()),
+        )
 
     def need(self, need: models.Need, wanted: list[models.Need]) -> Need:
         """One computed need, with the needs of its bow that it makes pointless."""

@@ -84,6 +84,16 @@ def _shots_row(bow: Bow) -> record.ShotsRow:
     return record.ShotsRow(bow=bow, start=before(1), end=before(1), count=3, how_known="counter", key="bulk-1")
 
 
+def _moved(bow: Bow, by: Person) -> None:
+    day = NOW.date()
+    record.note_job_moved(by=by, bow=bow, needs=["x"], from_day=day, to_day=day, technician="t", extra_cost=1.5)
+
+
+def _told(shop: Shop, by: Person) -> None:
+    day = NOW.date()
+    record.note_plan_published(by=by, site=shop.site, plan=1, first_day=day, last_day=day, jobs=3)
+
+
 def _acts(me: Person) -> dict[str, Act]:
     """One plain act for every verb, each done by `me`."""
     return {
@@ -150,12 +160,8 @@ def _acts(me: Person) -> dict[str, Act]:
         "move_to_site": lambda s, b: record.move_to_site(
             by=me, bow=b, site=record.put_site(by=s.owner, code="camp", name="Camp")
         ),
-        "note_job_moved": lambda s, b: record.note_job_moved(
-            by=me, bow=b, needs=["x"], from_day=NOW.date(), to_day=NOW.date(), technician="t", extra_cost=1.5
-        ),
-        "note_plan_published": lambda s, b: record.note_plan_published(
-            by=me, site=s.site, plan=1, first_day=NOW.date(), last_day=NOW.date(), jobs=3
-        ),
+        "note_job_moved": lambda s, b: _moved(b, me),
+        "note_plan_published": lambda s, b: _told(s, me),
         "park_in_vehicle": lambda s, b: record.park_in_vehicle(
             by=me, bow=b, start=before(1), end=NOW, key="k", now=NOW, outside_c=30.0
         ),
