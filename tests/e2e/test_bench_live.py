@@ -103,3 +103,34 @@ def test_without_scripts_keeping_says_the_same(
     expect(page.locator("#readings-say")).to_contain_text("Upper cable is 1/4 in longer")
     expect(page.locator("#readings-say")).to_contain_text("Upper cable: add")
     context.close()
+
+
+def test_what_was_typed_and_not_kept_is_put_back_after_a_reload(
+    page: Page, shop: Shop, order: WorkOrder, live_server: LiveServer
+) -> None:
+    heard, notice = complaints(page), page.locator("#draft")
+    sign_in(page, live_server.url, shop.technician)
+    page.goto(f"{live_server.url}/orders/{order.number}/")
+    expect(notice).to_be_hidden()
+    fill(page, {"found-axle_to_axle": "33 1/4", "note": "called away"})
+    page.locator("[name='step'][value='1']").check()
+    page.reload()
+    expect(page.locator("[name='found-axle_to_axle']")).to_have_value("")
+    fill(page, {"found-brace_height": "7"})
+    notice.get_by_role("button", name="Put it back").click()
+    expect(page.locator("[name='found-axle_to_axle']")).to_have_value("33 1/4")
+    expect(page.locator("[name='found-brace_height']")).to_have_value("7")
+    expect(page.locator("#note")).to_have_value("called away")
+    expect(page.locator("[name='step'][value='1']")).to_be_checked()
+    expect(page.locator("#readings-say")).to_contain_text("Cannot tell which cord moved")
+    page.get_by_role("button", name="Keep what is typed").click()
+    expect(page.get_by_text("Kept.")).to_be_visible()
+    expect(notice).to_be_hidden()
+    page.reload()
+    expect(notice).to_be_hidden()
+    fill(page, {"note": "gone again"})
+    page.reload()
+    notice.get_by_role("button", name="Forget it").click()
+    page.reload()
+    expect(notice).to_be_hidden()
+    assert heard == []
