@@ -15,4 +15,5 @@ class ServiceConfig(AppConfig):
 
         Celery is imported here, not in the package's `__init__`, so that the pure packages can be imported without it.
         """
-        from service import celery, checks, stale  # noqa: F401
+        from service import celery, checks, lost_tasks, stale  # noqa: F401
+        from service.health import failed_jobs  # noqa: F401

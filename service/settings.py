@@ -1,11 +1,13 @@
 """Settings. Each comes from the environment (BRACEBOOK_...) or from the data directory; none is a secret in code."""
 
+import os
 import secrets
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlsplit
 
 import environ
+from celery.schedules import crontab
 from csp.constants import NONE, SELF
 from django.utils.translation import gettext_lazy as _
 
@@ -58,6 +60,7 @@ INSTALLED_APPS = [
     "django_tables2",
 ]
 MIDDLEWARE = [
+    "service.health.requests.RequestIds",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -160,7 +163,10 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = PUBLIC_URL.st
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 # Asked for, never assumed: a browser that has seen this header refuses a self-signed certificate for good.
 SECURE_HSTS_SECONDS = env.int("BRACEBOOK_HSTS_SECONDS", default=0)
-if env.bool("BRACEBOOK_BEHIND_PROXY", default=False):
+# What asks for health asks this machine, not through the proxy that ends HTTPS.
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^metrics$"]
+BEHIND_PROXY = env.bool("BRACEBOOK_BEHIND_PROXY", default=False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 # Whether the neighbours of this site's name keep to HTTPS is their owner's to say.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
@@ -210,11 +216,39 @@ CELERY_BEAT_SCHEDULE = {
     "mornings": {"task": "bracebook.begin_mornings", "schedule": 600.0, "options": {"expires": 540}},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
+# Tasks log through the handlers below, in one format with everything else.
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
+    # One that found no worker in time is not needed any more: the next one does its work.
+    "refresh-stale": {"task": "service.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
+    "back-up": {"task": "service.back_up", "schedule": crontab(hour=1, minute=40), "options": {"expires": 6 * 3600}},
+}
+
+# Figures for Prometheus: each web process counts into a file of this directory; no token, no page.
+METRICS_TOKEN = env.str("BRACEBOOK_METRICS_TOKEN", default="")
+METRICS_DIR = Path(env.str("BRACEBOOK_METRICS_DIR", default=str(DATA_DIR / "metrics")))
+METRICS_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+# The library looks for this once, when it is imported.
+os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(METRICS_DIR)
 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"ids": {"()": "service.health.log_ids.WithIds"}},
+    "formatters": {
+        "plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"},
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "format": "%(asctime)s %(levelname)s %(name)s %(message)s %(request_id)s %(task_id)s",
+            "rename_fields": {"asctime": "at", "levelname": "level", "name": "logger"},
+        },
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": env.str("BRACEBOOK_LOG_FORMAT", default="json"),
+            "filters": ["ids"],
+        }
+    },
     "root": {"handlers": ["console"], "level": env.str("BRACEBOOK_LOG_LEVEL", default="INFO")},
 }

@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, include, path
 
 from service.api import calls
+from service.health import probes
 from service.pages import (
     account,
     arms,
@@ -15,6 +16,7 @@ from service.pages import (
     cord_specs,
     deferral,
     desk,
+    devices,
     draw_board,
     due,
     feeds,
@@ -33,6 +35,7 @@ from service.pages import (
     parts,
     queue,
     screen,
+    status,
     take_in,
     timing_due,
     turnaround,
@@ -50,6 +53,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", account.SignOut.as_view(), name="sign-out"),
     path("api/", include((calls.addresses(), "api"))),
+    path("devices/", devices.devices, name="devices"),
+    path("devices/<int:pk>/revoke/", devices.revoke, name="device-revoke"),
+    path("status/", status.status, name="status"),
+    path("health/live", probes.live, name="live"),
+    path("health/ready", probes.ready, name="ready"),
+    path("metrics", probes.metrics, name="metrics"),
     path("due/", due.due, name="due"),
     path("due/timing/", timing_due.timing_due, name="timing-due"),
     path("places/", heat.places, name="places"),

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Iterator
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from itertools import islice
 from typing import Any
@@ -38,7 +38,7 @@ def _line(values: Any) -> bytes:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, datetime | date):
+    if isinstance(value, datetime | date | time):
         return value.isoformat()
     if isinstance(value, Decimal):
         return str(value)

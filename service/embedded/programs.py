@@ -80,7 +80,14 @@ def _web(address: Address, overrides: dict[str, str], logs: Path) -> Program:
         log=logs / "web.log",
         grace_s=WEB_GRACE_S,
         is_ready=lambda: _serves(address.reachable_here, bool(certificate)),
+        prepare=_forget_counts,
     )
+
+
+def _forget_counts() -> None:
+    """The figures of web processes that are gone: a counter that starts from nothing is what a restart looks like."""
+    for counts in settings.METRICS_DIR.glob("*.db"):
+        counts.unlink(missing_ok=True)
 
 
 def _serves(address: Address, with_tls: bool) -> bool:

@@ -67,6 +67,8 @@ LINKS: tuple[Link, ...] = (
     Link("parts", _("Parts"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"part"})),
     Link("reorder", _("To order"), DESK, Role.MANAGER),
     Link("outlook", _("Outlook"), DESK, Role.MANAGER, AT_DESK, frozenset({"outlook-move", "outlook-what-if"})),
+    Link("devices", _("Devices"), DESK, Role.MANAGER, frozenset(), frozenset({"device-revoke"})),
+    Link("status", _("Service"), DESK, Role.OWNER),
     Link("take-in", _("Take in"), DESK, Role.MANAGER, frozenset(), frozenset({"take-in-preview"})),
 )
 

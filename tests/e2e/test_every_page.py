@@ -98,6 +98,8 @@ def test_every_page_is_readable_for_everybody(
         "how to measure": "/how-to-measure/",
         "outlook": "/outlook/",
         "what if": "/outlook/what-if/?ask=1&use=30&warmer=5",
+        "devices": "/devices/",
+        "service": "/status/",
         "take in": "/take-in/",
     }
     for name, address in addresses.items():

@@ -59,6 +59,7 @@ def environment(compose: dict, database: str, broker: str, data: Path) -> dict[s
         value = re.sub(r"\$\{BRACEBOOK_PUBLIC_URL:\?[^}]*\}", "https://book.example", value)
         given[name] = re.sub(r"\$\{\w+:-([^}]*)\}", r"\1", value)
     given |= {"BRACEBOOK_DATABASE_URL": database, "BRACEBOOK_BROKER_URL": broker, "BRACEBOOK_DATA_DIR": str(data)}
+    given["BRACEBOOK_METRICS_DIR"] = str(data / "metrics")
     assert not any("${" in value for value in given.values())
     clean = {name: value for name, value in os.environ.items() if not name.startswith("BRACEBOOK_")}
     return clean | given
@@ -92,7 +93,8 @@ def test_programs_run_on_postgresql_and_redis(running):
     port, logs, broker = running
     wait_for("the web server", lambda: status(port, "book.example", "https") < 500)
     assert status(port, "book.example", "https") < 400
-    assert status(port, "127.0.0.1", "http") == 301, "what the health check sees: alive, and sent on to HTTPS"
+    assert status(port, "127.0.0.1", "http") == 301, "a person is sent on to HTTPS"
+    assert status(port, "127.0.0.1", "http", "/health/ready") == 200, "what the health check sees"
     assert status(port, "elsewhere.example", "https") == 400, "a name that is not ours"
     with tasks_go_to(broker):
         app.send_task("celery.backend_cleanup")
@@ -100,11 +102,11 @@ def test_programs_run_on_postgresql_and_redis(running):
     wait_for("the clock", lambda: "beat: Starting" in (logs / "beat.log").read_text())
 
 
-def status(port: int, host: str, scheme: str) -> int:
+def status(port: int, host: str, scheme: str, path: str = "/") -> int:
     """Ask as the proxy does."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
     try:
-        connection.request("GET", "/", headers={"Host": host, "X-Forwarded-Proto": scheme})
+        connection.request("GET", path, headers={"Host": host, "X-Forwarded-Proto": scheme})
         return connection.getresponse().status
     except OSError:
         return 599

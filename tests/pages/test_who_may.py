@@ -83,6 +83,9 @@ SITE_PAGES = {
     "reorder-csv": ("parts/reorder.csv", "manager"),
     "reorder-pdf": ("parts/reorder.pdf", "manager"),
     "how-to-measure": ("how-to-measure/", "counter"),
+    "devices": ("devices/", "manager"),
+    "device-revoke": ("devices/{device}/revoke/", "manager"),
+    "status": ("status/", "owner"),
     "take-in": ("take-in/", "manager"),
     "take-in-sample": ("take-in/sample/shots.csv", "manager"),
     "outlook": ("outlook/", "manager"),
@@ -137,6 +140,7 @@ POSTED = {
     "take-in-apply",
     "turnaround-hand-over",
     "labels-pdf",
+    "device-revoke",
     "take-in-drop",
     "theme",
     "view-forget",
@@ -150,7 +154,7 @@ POSTED |= {"stop-morning-mail"}
 POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
-WITHOUT_SIGN_IN = {"feed-ics", "feed-csv", "sign-in", "sign-out", "turnaround-worker"}
+WITHOUT_SIGN_IN = {"feed-ics", "feed-csv", "live", "metrics", "ready", "sign-in", "sign-out", "turnaround-worker"}
 ROLES = ("counter", "technician", "manager", "owner")
 
 
@@ -177,6 +181,9 @@ def addresses(shop: Shop, computed: Callable[[], int], tmp_path: Path, settings:
         "picture": _picture(shop, bow).pk,
         "view": record.save_view(by=shop.manager, page="due", name="Past", query="when=past").pk,
         "booking": _booking(shop).pk,
+        "device": record.make_device_token(
+            by=shop.manager, site=shop.site, name="Lane 3", scopes=["shots"], now=personas.NOW
+        )[0].pk,
         "feed": record.make_feed(by=shop.technician, site=shop.site, technician=shop.technician, now=personas.NOW)[
             0
         ].pk,
