@@ -55,9 +55,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "axes",
     "csp",
-    "django_filters",
     "django_htmx",
-    "django_tables2",
 ]
 MIDDLEWARE = [
     "service.health.requests.RequestIds",
