@@ -37,7 +37,14 @@ AT_BENCH = AT_DESK | {Role.TECHNICIAN}
 SPEC_PAGES = frozenset({"cord-spec", "coefficient", "spec-history", "house-coefficients", "house-coefficient"})
 
 LINKS: tuple[Link, ...] = (
-    Link("bows", _("Bows"), COUNTER, Role.COUNTER, ALL, frozenset({"bow", "bow-life", "bow-move", "bow-retire", "cord", "arms", "measured-history"})),
+    Link(
+        "bows",
+        _("Bows"),
+        COUNTER,
+        Role.COUNTER,
+        ALL,
+        frozenset({"bow", "bow-life", "bow-move", "bow-retire", "cord", "arms", "measured-history"}),
+    ),
     Link(
         "turnaround-fleet",
         _("Between guests"),
