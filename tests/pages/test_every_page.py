@@ -9,12 +9,40 @@ from django.http import HttpResponse
 from django.test import Client
 
 from fleet import record
+from fleet.models import Bow
 from tests import personas
 from tests.pages import orders
 from tests.pages.reading import Page
 from tests.personas import Shop
 
 NASTY = "<img src=x onerror=alert(1)>"
+
+
+def desk_pages(owner: Client, shop: Shop, bow: Bow) -> dict[str, HttpResponse]:
+    """The desk's pages; what a person typed stands in each that shows such a thing."""
+    record.save_view(by=shop.owner, page="due", name=NASTY[:40], query="kind=compound")
+    action = record.hold_many(
+        by=shop.owner, site=shop.site, bows=[bow], detail=NASTY, picked=NASTY, at=personas.NOW
+    )
+    return {
+        "due, narrowed": owner.get("/due/", {"kind": "compound", "from": NASTY}),
+        "find": owner.get("/find/", {"find": "LOT-A"}),
+        "find, nothing": owner.get("/find/", {"find": NASTY}),
+        "fleet": owner.get("/fleet/"),
+        "costs": owner.get("/costs/"),
+        "life": owner.get(f"/bows/{bow.tag}/life/"),
+        "move": owner.get(f"/bows/{bow.tag}/move/"),
+        "retire": owner.get(f"/bows/{bow.tag}/retire/"),
+        "hold many": owner.get("/hold/", {"list": "lot", "lot": "LOT-A", "detail": NASTY}),
+        "held before": owner.get("/held/"),
+        "held together": owner.get(f"/held/{action.pk}/"),
+        "house": owner.get("/house/"),
+        "add a bow": owner.get("/house/bows/new/"),
+        "add a bow, slips": owner.post("/house/bows/new/", {"tag": NASTY, "draw_length_in": NASTY}),
+        "change a bow": owner.get(f"/house/bows/{bow.tag}/change/"),
+        "password, refused": owner.post("/house/people/larkspur-counter/password/", {"password": "short"}),
+        "first steps": owner.get("/first-steps/"),
+    }
 
 
 @pytest.fixture
@@ -47,6 +75,7 @@ def responses(
         "coefficient": owner.get("/cord-specs/QW-string/coefficients/load_exponent/"),
         "coefficient, slip": owner.post("/cord-specs/QW-string/coefficients/load_exponent/", {"value": NASTY[:40]}),
         "house coefficients": owner.get("/coefficients/"),
+        **desk_pages(owner, shop, bow),
         "queue": owner.get("/queue/"),
         "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
         "order": owner.get(page),
@@ -109,7 +138,7 @@ def test_what_the_pages_link_to_is_there(responses: dict[str, HttpResponse], sho
 
 
 def test_typed_text_is_shown_as_text(responses: dict[str, HttpResponse]) -> None:
-    for name in ("sign-in refused", "due, nothing found", "bow", "order, slips", "preview"):
+    for name in ("sign-in refused", "due, nothing found", "bow", "find, nothing", "held before", "held together", "add a bow, slips", "order, slips", "preview"):
         html = responses[name].content.decode()
         assert NASTY not in html, name
         assert "&lt;img" in html, name
