@@ -48,6 +48,8 @@ def pages(shop: Shop, bow: Bow, signed_in: Callable[..., Client]) -> dict[str, H
             "bows": "/bows/",
             "cord": f"/bows/{bow.tag}/cords/string/",
             "queue": "/queue/",
+            "outlook": "/outlook/",
+            "what if": "/outlook/what-if/?ask=1&use=30&warmer=0",
             "spec history": "/cord-specs/QW-string/history/",
         }.items()
     }
