@@ -4,7 +4,7 @@ First the use (shots, hot vehicle), so that wear and needs are computed with it;
 the incidents and holds that follow from it, and the bow's return. The same key again gets the first answer.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
@@ -82,31 +82,46 @@ def _pictures(given: Mapping[str, "UploadedFile[Any]"]) -> tuple[dict[str, "Cont
 
 def _enter_use(sent: Sent, bow: Bow, by: Person, at: datetime, now: datetime) -> list[str]:
     """Shots and hot vehicle; what the book will not take is told, and the check goes on."""
+    shots = _once(Shots, f"{sent.key}-shots", partial(_enter_shots, sent, bow, by, at, now))
+    parked = _once(VehicleParking, f"{sent.key}-heat", partial(_enter_parking, sent, bow, by, at, now))
     notes = []
-    answers = sent.answers
-    try:
-        if not Shots.objects.filter(key=f"{sent.key}-shots").exists():
-            _enter_shots(sent, bow, by, at, now)
-    except Refused as problem:
-        notes.append(_("the shots were not entered: %(why)s") % {"why": problem})
-    if not answers.parked_minutes or answers.outside_c is None:
-        return notes
-    try:
-        if not VehicleParking.objects.filter(key=f"{sent.key}-heat").exists():
-            record.park_in_vehicle(
-                by=by,
-                bow=bow,
-                start=at - timedelta(minutes=answers.parked_minutes),
-                end=at,
-                outside_c=answers.outside_c,
-                shade=answers.shade,
-                boot=answers.boot,
-                key=f"{sent.key}-heat",
-                now=now,
-            )
-    except Refused as problem:
-        notes.append(_("the hot vehicle was not entered: %(why)s") % {"why": problem})
+    if shots:
+        notes.append(_("the shots were not entered: %(why)s") % {"why": shots})
+    if parked:
+        notes.append(_("the hot vehicle was not entered: %(why)s") % {"why": parked})
     return notes
+
+
+def _once(kind: type[Shots] | type[VehicleParking], key: str, enter: Callable[[], None]) -> str:
+    """Enter what is not there yet; why it was refused, unless the same check did it at the same instant."""
+
+    def is_there() -> bool:
+        return kind._default_manager.filter(key=key).exists()
+
+    if is_there():
+        return ""
+    try:
+        enter()
+    except Refused as problem:
+        return "" if is_there() else str(problem)
+    return ""
+
+
+def _enter_parking(sent: Sent, bow: Bow, by: Person, at: datetime, now: datetime) -> None:
+    answers = sent.answers
+    if not answers.parked_minutes or answers.outside_c is None:
+        return
+    record.park_in_vehicle(
+        by=by,
+        bow=bow,
+        start=at - timedelta(minutes=answers.parked_minutes),
+        end=at,
+        outside_c=answers.outside_c,
+        shade=answers.shade,
+        boot=answers.boot,
+        key=f"{sent.key}-heat",
+        now=now,
+    )
 
 
 def _enter_shots(sent: Sent, bow: Bow, by: Person, at: datetime, now: datetime) -> None:

@@ -14,6 +14,7 @@ from tests import personas
 from tests.pages import orders
 from tests.pages.reading import Page
 from tests.personas import Shop
+from tests.turnaround.typed import fine
 
 NASTY = "<img src=x onerror=alert(1)>"
 
@@ -75,6 +76,16 @@ def responses(
         "coefficient": owner.get("/cord-specs/QW-string/coefficients/load_exponent/"),
         "coefficient, slip": owner.post("/cord-specs/QW-string/coefficients/load_exponent/", {"value": NASTY[:40]}),
         "house coefficients": owner.get("/coefficients/"),
+        "between guests": owner.get("/turnaround/"),
+        "between guests, nothing found": owner.get("/turnaround/", {"find": NASTY}),
+        "check": owner.get(f"/turnaround/{bow.tag}/"),
+        "check, slips": owner.post(f"/turnaround/{bow.tag}/", {**fine(use="shots"), "shots": NASTY, "note": NASTY}),
+        "answer": owner.post(f"/turnaround/{bow.tag}/", fine(dropped="yes", note=NASTY), follow=True),
+        "no line": owner.get("/no-line/"),
+        "next guest": owner.get("/next-guest/", {"hours": "1"}),
+        "next guest, slips": owner.get("/next-guest/", {"hours": "1", "draw_length": NASTY}),
+        "labels": owner.get("/labels/"),
+        "labels, nothing found": owner.get("/labels/", {"find": NASTY}),
         **desk_pages(owner, shop, bow),
         "queue": owner.get("/queue/"),
         "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
