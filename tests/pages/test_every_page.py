@@ -67,15 +67,7 @@ def responses(
         "bows": owner.get("/bows/"),
         "bows, nothing found": owner.get("/bows/", {"find": NASTY}),
         "bow": owner.get(f"/bows/{bow.tag}/"),
-        "cord": owner.get(f"/bows/{bow.tag}/cords/string/"),
-        "cord specs": owner.get("/cord-specs/"),
-        "cord specs, nothing found": owner.get("/cord-specs/", {"find": NASTY}),
-        "cord spec": owner.get("/cord-specs/QW-string/"),
-        "spec history": owner.get("/cord-specs/QW-string/history/"),
-        "spec history, slip": owner.get("/cord-specs/QW-string/history/", {"percent": NASTY}),
-        "coefficient": owner.get("/cord-specs/QW-string/coefficients/load_exponent/"),
-        "coefficient, slip": owner.post("/cord-specs/QW-string/coefficients/load_exponent/", {"value": NASTY[:40]}),
-        "house coefficients": owner.get("/coefficients/"),
+        **_cord_pages(owner, bow.tag),
         "between guests": owner.get("/turnaround/"),
         "between guests, nothing found": owner.get("/turnaround/", {"find": NASTY}),
         "check": owner.get(f"/turnaround/{bow.tag}/"),
@@ -106,6 +98,21 @@ def responses(
         "not found": owner.get("/bows/<script>/"),
         "not open": signed_in(shop.counter).get("/queue/"),
         "stale form": signed_in(shop.owner, enforce_csrf_checks=True).post(page),
+    }
+
+
+def _cord_pages(owner: Client, tag: str) -> dict[str, HttpResponse]:
+    """The pages of cords, cord specs and coefficients."""
+    return {
+        "cord": owner.get(f"/bows/{tag}/cords/string/"),
+        "cord specs": owner.get("/cord-specs/"),
+        "cord specs, nothing found": owner.get("/cord-specs/", {"find": NASTY}),
+        "cord spec": owner.get("/cord-specs/QW-string/"),
+        "spec history": owner.get("/cord-specs/QW-string/history/"),
+        "spec history, slip": owner.get("/cord-specs/QW-string/history/", {"percent": NASTY}),
+        "coefficient": owner.get("/cord-specs/QW-string/coefficients/load_exponent/"),
+        "coefficient, slip": owner.post("/cord-specs/QW-string/coefficients/load_exponent/", {"value": NASTY[:40]}),
+        "house coefficients": owner.get("/coefficients/"),
     }
 
 
