@@ -208,18 +208,16 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
-# Nights and mornings are each site's and each person's own: the clock asks often, and what is done is done once.
-CELERY_BEAT_SCHEDULE = {
-    "nights": {"task": "bracebook.begin_nights", "schedule": 600.0, "options": {"expires": 540}},
-    "mornings": {"task": "bracebook.begin_mornings", "schedule": 600.0, "options": {"expires": 540}},
-}
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
 # Tasks log through the handlers below, in one format with everything else.
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     # One that found no worker in time is not needed any more: the next one does its work.
-    "refresh-stale": {"task": "service.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
-    "back-up": {"task": "service.back_up", "schedule": crontab(hour=1, minute=40), "options": {"expires": 6 * 3600}},
+    "refresh-stale": {"task": "bracebook.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
+    # Nights and mornings are each site's and each person's own: the clock asks often, and what is done is done once.
+    "nights": {"task": "bracebook.begin_nights", "schedule": 600.0, "options": {"expires": 540}},
+    "mornings": {"task": "bracebook.begin_mornings", "schedule": 600.0, "options": {"expires": 540}},
+    "back-up": {"task": "bracebook.back_up", "schedule": crontab(hour=1, minute=40), "options": {"expires": 6 * 3600}},
 }
 
 # Figures for Prometheus: each web process counts into a file of this directory; no token, no page.

@@ -15,13 +15,13 @@ from service.backup.nightly import nightly_backup
 RETRIES = {"autoretry_for": (OperationalError, OSError), "retry_backoff": 5, "retry_jitter": True, "max_retries": 6}
 
 
-@shared_task(name="service.refresh_stale", soft_time_limit=900, time_limit=960, **RETRIES)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.refresh_stale", soft_time_limit=900, time_limit=960, **RETRIES)  # type: ignore[untyped-decorator]
 def refresh_stale() -> int:
     """Compute the bows whose facts changed while nobody could: a file over many bows, or a refresh that was cut off."""
     return decide.refresh_stale(datetime.now(UTC))
 
 
-@shared_task(name="service.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)  # type: ignore[untyped-decorator]
 def back_up() -> str:
     """Make tonight's backup and drop those that are no longer kept."""
     return nightly_backup(datetime.now(UTC)).name

@@ -98,7 +98,7 @@ def test_a_job_that_gave_up_is_written_down_and_forgotten_after_a_month() -> Non
     with time_machine.travel(NOW):
         note_failure(upkeep.back_up, "new", OSError(28, "No space left on device"))
     found = FailedJob.objects.get()
-    assert (found.task, found.task_id) == ("service.back_up", "new")
+    assert (found.task, found.task_id) == ("bracebook.back_up", "new")
     assert "No space left on device" in found.error
 
 

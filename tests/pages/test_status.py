@@ -38,7 +38,7 @@ def test_each_thing_amiss_is_said(shop: Shop, signed_in: Callable[..., Client]) 
     NightlyRun.objects.create(
         site=shop.site, night=NOW.date(), started_at=before(hours=9), ended_at=before(hours=8), error="no solver"
     )
-    FailedJob.objects.create(task="service.back_up", task_id="t", at=before(hours=3), error="OSError: disk full")
+    FailedJob.objects.create(task="bracebook.back_up", task_id="t", at=before(hours=3), error="OSError: disk full")
     FailedJob.objects.create(task="service.old", task_id="o", at=before(days=3), error="OSError: forgotten")
     with tasks_go_to("redis://127.0.0.1:1/0"):
         response = signed_in(shop.owner).get("/status/")
