@@ -26,6 +26,14 @@ SMALL_TARGETS = """
   .map(([html, box]) => `${html} ${box.width} x ${box.height}`)
 """.replace("LEAST", str(LEAST_TARGET_PX))
 
+SPEC_PAGES = {
+    "cord specs": "/cord-specs/",
+    "cord spec": "/cord-specs/QW-string/",
+    "spec history": "/cord-specs/QW-string/history/?percent=115",
+    "coefficient": "/cord-specs/QW-string/coefficients/load_exponent/",
+    "house coefficients": "/coefficients/",
+}
+
 
 @pytest.fixture
 def order(shop: Shop, computed: Callable[[], int]) -> WorkOrder:
@@ -85,11 +93,7 @@ def test_every_page_is_readable_for_everybody(
         "bow": f"/bows/{order.bow.tag}/",
         "bow, bare": "/bows/L-990/",
         "cord": f"/bows/{order.bow.tag}/cords/string/",
-        "cord specs": "/cord-specs/",
-        "cord spec": "/cord-specs/QW-string/",
-        "spec history": "/cord-specs/QW-string/history/?percent=5",
-        "coefficient": "/cord-specs/QW-string/coefficients/load_exponent/",
-        "house coefficients": "/coefficients/",
+        **SPEC_PAGES,
         "between guests": "/turnaround/",
         "check": f"/turnaround/{order.bow.tag}/",
         "next guest": "/next-guest/?hours=1",
