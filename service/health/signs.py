@@ -124,7 +124,7 @@ def _work_concerns(found: Signs) -> list[str]:
     said = []
     if found.queue is None:
         said.append(
-            _("The broker does not answer: pages work, and what they change is computed later. See log/broker.log.")
+            _("The broker does not answer: pages work, but nights, backups and large files wait. See log/broker.log.")
         )
     elif found.queue.waiting > QUEUE_TOO_LONG:
         said.append(
