@@ -5,17 +5,21 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext as _plain
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, BowState, Position
-from service.due_list import ASSUMED_NAMES, DueWanted, Rests
+from service.due_list import ASSUMED_NAMES, DueWanted, Rests, When
 from service.templatetags.bench import spaced, whereabouts
 
 ANY = ("", _("any"))
 LONGEST_TEXT = 80
 # Fields that stand behind "More filters"; the list says so while one of them narrows it.
 FURTHER = ("kind", "spec", "place", "state", "rests", "from", "until")
+
+
+WHEN_WORDS = {When.PAST: _("to be replaced now"), When.SOON: _("due soon")}
 
 
 def _day(label: Any) -> forms.DateField:
@@ -79,6 +83,17 @@ class DueForm(forms.Form):
             last_day=got.get("until"),
         )
 
+    def in_words(self, query: QueryDict) -> str:
+        """What narrows the list, as a person reads it: each filter with its name."""
+        words = [
+            f"{field.label}: {_chosen(field, str(query[name]))}"
+            for name, field in self.fields.items()
+            if query.get(name)
+        ]
+        if query.get("when") in list(When):
+            words.append(str(WHEN_WORDS[When(str(query["when"]))]))
+        return "; ".join(words) or _plain("all of it")
+
     @property
     def further(self) -> list[forms.BoundField]:
         """The fields behind "More filters"."""
@@ -88,3 +103,9 @@ class DueForm(forms.Form):
     def further_used(self) -> int:
         """How many of them narrow the list."""
         return sum(bool(self.data.get(name)) for name in FURTHER)
+
+
+def _chosen(field: forms.Field, value: str) -> str:
+    """The name of a chosen word; any other text as it is."""
+    choices: Any = field.choices if isinstance(field, forms.ChoiceField) else ()
+    return next((str(name) for key, name in choices if str(key) == value), value)

@@ -24,7 +24,7 @@ from service.bow_list import bows_of
 from service.due_list import due_when, narrowed, wears_in_order
 from service.pages.access import Here, hold_page, page
 from service.pages.due_form import DueForm
-from service.pages.views import query_of
+from service.templatetags.bench import whereabouts
 
 PER_PAGE = 50
 NAMED = 400
@@ -114,19 +114,18 @@ def _picked(here: Here, data: QueryDict) -> Picked:
             shelf.count(),
         )
     if source == "due":
-        found = narrowed(wears_in_order(here.site), DueForm(here.site, query).wanted)
+        form = DueForm(here.site, query)
+        found = narrowed(wears_in_order(here.site), form.wanted)
         wears = due_when(found, query.get("when", ""), schedule.today_at(here.site, datetime.now(UTC)))
         ids = wears.order_by().values_list("fitting__bow", flat=True)
-        return Picked(_with_state(here, ids), _("the due list narrowed to %(query)s") % {"query": _in_words(query)})
+        return Picked(_with_state(here, ids), _("the due list, %(query)s") % {"query": form.in_words(query)})
     if source == "bows":
-        bows = bows_of(here.site, query.get("find", "").strip(), query.get("state", ""))
-        told = _("the list of bows narrowed to %(query)s") % {"query": _in_words(query)}
-        return Picked(_with_state(here, bows.values_list("pk", flat=True)), told)
+        text, state = query.get("find", "").strip(), query.get("state", "")
+        words = [f"“{text}”"] if text else []
+        words += [str(whereabouts(state))] if state in BowState.values else []
+        told = _("the list of bows, %(query)s") % {"query": ", ".join(words) or _("all of it")}
+        return Picked(_with_state(here, bows_of(here.site, text, state).values_list("pk", flat=True)), told)
     return Picked((), "")
-
-
-def _in_words(query: QueryDict) -> str:
-    return query_of(query).replace("&", ", ") or _("everything")
 
 
 def _with_state(here: Here, ids: Iterable[int]) -> tuple[Bow, ...]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.vocabulary import Role
+from service.export import safe
 from service.intake import KINDS, Outcome, Preview, Problem, TableRefused, apply, check, read_table
 from service.pages import uploads
 from service.pages.access import Here, page
@@ -134,5 +135,4 @@ def _write_problems(response: HttpResponse, problems: Iterable[Problem]) -> None
     sheet.writerow(["line", "column", "value", "why", "allowed", "fix"])
     for one in problems:
         cells = [str(one.line), one.column, one.value, one.why, one.allowed, one.fix]
-        # A spreadsheet runs what begins like a formula.
-        sheet.writerow([f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell for cell in cells])
+        sheet.writerow([safe(cell) for cell in cells])

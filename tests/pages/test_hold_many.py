@@ -118,6 +118,15 @@ def test_a_narrowed_list_is_what_is_held(
     assert [bow.tag for bow in response.context["picked"].bows] == found
 
 
+def test_how_they_were_picked_is_told_in_words(lot: Shop, signed_in: Callable[..., Client]) -> None:
+    client = signed_in(lot.manager)
+    due = client.get("/hold/", {"list": "due", "query": "kind=recurve&find=L-9&when=past"}).context["picked"].told
+    assert due == "the due list, Tag, serial or lot: L-9; Kind of bow: recurve; to be replaced now"
+    bows = client.get("/hold/", {"list": "bows", "query": "state=held"}).context["picked"].told
+    assert bows == "the list of bows, held until released"
+    assert client.get("/hold/", {"list": "bows", "query": ""}).context["picked"].told == "the list of bows, all of it"
+
+
 def test_a_retired_bow_is_left_out(lot: Shop, signed_in: Callable[..., Client]) -> None:
     record.retire(by=lot.manager, bow=Bow.objects.get(tag="L-911"), at=personas.NOW, why="limb cracked")
     response = signed_in(lot.manager).get("/hold/", {"list": "lot", "lot": "LOT-Z"})
