@@ -22,9 +22,7 @@ NASTY = "<img src=x onerror=alert(1)>"
 def desk_pages(owner: Client, shop: Shop, bow: Bow) -> dict[str, HttpResponse]:
     """The desk's pages; what a person typed stands in each that shows such a thing."""
     record.save_view(by=shop.owner, page="due", name=NASTY[:40], query="kind=compound")
-    action = record.hold_many(
-        by=shop.owner, site=shop.site, bows=[bow], detail=NASTY, picked=NASTY, at=personas.NOW
-    )
+    action = record.hold_many(by=shop.owner, site=shop.site, bows=[bow], detail=NASTY, picked=NASTY, at=personas.NOW)
     return {
         "due, narrowed": owner.get("/due/", {"kind": "compound", "from": NASTY}),
         "find": owner.get("/find/", {"find": "LOT-A"}),
@@ -43,6 +41,23 @@ def desk_pages(owner: Client, shop: Shop, bow: Bow) -> dict[str, HttpResponse]:
         "change a bow": owner.get(f"/house/bows/{bow.tag}/change/"),
         "password, refused": owner.post("/house/people/larkspur-counter/password/", {"password": "short"}),
         "first steps": owner.get("/first-steps/"),
+    }
+
+
+def _order_pages(owner: Client, tag: str, page: str) -> dict[str, HttpResponse]:
+    """An order's pages and those of its bow at the bench, as they stand and with slips in them."""
+    return {
+        "order": owner.get(page),
+        "draw board": owner.get(f"{page}draw-board/"),
+        "draw board, slips": owner.post(f"{page}draw-board/", {"found-peak_weight": NASTY}),
+        "arms": owner.get(f"/bows/{tag}/arms/"),
+        "arms, slips": owner.post(f"/bows/{tag}/arms/", {"upper-string": NASTY}),
+        "measured over time": owner.get(f"/bows/{tag}/measurements/"),
+        "how to measure": owner.get("/how-to-measure/"),
+        "order, slips": owner.post(
+            page, {"found-axle_to_axle": NASTY, "note": NASTY, "cord-string-half_twists": NASTY}
+        ),
+        "order, still open": owner.post(page, {"action": "sign", "note": NASTY}),
     }
 
 
@@ -81,17 +96,7 @@ def responses(
         **desk_pages(owner, shop, bow),
         "queue": owner.get("/queue/"),
         "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
-        "order": owner.get(page),
-        "draw board": owner.get(f"{page}draw-board/"),
-        "draw board, slips": owner.post(f"{page}draw-board/", {"found-peak_weight": NASTY}),
-        "arms": owner.get(f"/bows/{bow.tag}/arms/"),
-        "arms, slips": owner.post(f"/bows/{bow.tag}/arms/", {"upper-string": NASTY}),
-        "measured over time": owner.get(f"/bows/{bow.tag}/measurements/"),
-        "how to measure": owner.get("/how-to-measure/"),
-        "order, slips": owner.post(
-            page, {"found-axle_to_axle": NASTY, "note": NASTY, "cord-string-half_twists": NASTY}
-        ),
-        "order, still open": owner.post(page, {"action": "sign", "note": NASTY}),
+        **_order_pages(owner, bow.tag, page),
         "take in": owner.get("/take-in/"),
         "take in, refused": owner.post("/take-in/", {"kind": "tools"}),
         "preview": owner.post("/take-in/", {"kind": "tools", "file": bad}, follow=True),
