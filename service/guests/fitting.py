@@ -12,7 +12,7 @@ from service.guests.hire_bows import Candidate, candidates, guest_booking
 from service.instants import day_of
 from service.plan.assign import Assignment, assign
 from service.plan.assign import WearChoice as Spread
-from service.plan.guests import Fit, GuestBooking, Misfit, clash, fits_for
+from service.plan.guests import Fit, GuestBooking, Misfit, clash, fit_of, fits_for
 
 SPREAD = {WearChoice.LEVEL: Spread.LEVEL, WearChoice.OLDEST_FIRST: Spread.OLDEST_FIRST}
 WALK_IN = "walk-in"
@@ -127,16 +127,21 @@ def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS) -> GuestsAhe
     today = day_of(now, site.time_zone)
     asked = tuple(guest_booking(one) for one in waiting)
     result = assign(asked, tuple(one.hire for one in there.values()), today, SPREAD[WearChoice(site.wear_choice)])
-    lines = tuple(_line(one, result, there, one.pk in out) for one in bookings)
+    lines = tuple(_line(one, result, there, one.pk in out, today) for one in bookings)
     return GuestsAhead(lines, result.most_served, len(result.bow_of) + len(out))
 
 
-def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_out: bool) -> BookingLine:
+def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_out: bool, today: date) -> BookingLine:
     tag = result.bow_of.get(booking.reference)
     without = next((one.sentence for one in result.without if one.booking == booking.reference), "")
-    proposed = there[tag].bow if tag is not None and booking.bow is None else None
-    breaks = without if booking.bow is not None else ""
-    return BookingLine(booking, booking.bow, proposed, "" if booking.bow is not None else without, is_out, breaks)
+    if booking.bow is None:
+        return BookingLine(booking, None, there[tag].bow if tag is not None else None, without, is_out)
+    promised = there.get(booking.bow.tag)
+    if without and promised is not None:
+        asked = guest_booking(booking)
+        own = [_in_words(misfit, promised, asked) for misfit in fit_of(asked, promised.hire, today).misfits]
+        without = "; ".join(own) or without
+    return BookingLine(booking, booking.bow, None, "", is_out, without)
 
 
 def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime) -> Booking:

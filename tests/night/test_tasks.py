@@ -36,7 +36,7 @@ def test_a_worker_does_the_nights_of_all_sites_and_a_second_call_nothing(
 
 def test_the_clock_sends_both_and_every_task_is_bounded_and_backs_off() -> None:
     sent = {entry["task"] for entry in app.conf.beat_schedule.values()}
-    assert sent == {tasks.begin_nights.name, tasks.begin_mornings.name}
+    assert {tasks.begin_nights.name, tasks.begin_mornings.name} <= sent
     longest = timedelta(seconds=app.conf.broker_transport_options["visibility_timeout"])
     for task in (tasks.night_of_site, tasks.send_morning):
         assert timedelta(seconds=task.time_limit) < longest, "else the broker gives it to a second worker"

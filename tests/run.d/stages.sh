@@ -57,5 +57,8 @@ stage_browser() {
 }
 
 stage_benchmarks() {
-    timed "benchmarks" run pytest tests/benchmarks -q
+    timed "benchmarks" run pytest tests/benchmarks -q -m "not postgres"
+    timed "start PostgreSQL" start_postgresql || return
+    timed "benchmark of many sites" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
+        .venv/bin/python -m pytest tests/benchmarks -q -s -m postgres
 }
