@@ -108,6 +108,15 @@ def test_every_page_is_readable_for_everybody(
         "what if": "/outlook/what-if/?ask=1&use=30&warmer=5",
         "devices": "/devices/",
         "service": "/status/",
+        "guests": "/guests/",
+        "walk-in": "/guests/walk-in/?hand=left&expected_shots=9&start=2030-01-01T10:00&end=2030-01-01T11:00"
+        "&draw_length=&peak_weight_min=&peak_weight_max=",
+        "parts": "/parts/",
+        "part": "/parts/of/QW-string/",
+        "to order": "/parts/reorder/",
+        "calendars": "/calendars/",
+        "morning mail": "/account/morning/",
+        "nights": "/nights/",
         "take in": "/take-in/",
     }
     for name, address in addresses.items():
