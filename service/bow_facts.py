@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult, SpecSheetCord
+from service.drift_ahead import ARMS
 from service.gather import Coefficients, coefficients
 from service.heat_alarms import heat_alarms
 from service.house import INSPECTING_NEEDS
@@ -136,7 +137,7 @@ def drift_told(drift: TimingDrift) -> str:
     """`upper hole distance leaves 1/16 in about 2026-03-14 (10 % by .., 90 % by ..)`, in the site's units."""
     system = Units(drift.bow.site.units)
     name, tolerance = label(drift.kind), measured(drift.kind, drift.tolerance_m, system)
-    names = ", ".join(name.replace("_", " ") for name in drift.assumed)
+    names = ", ".join("geometry" if name == ARMS else name.replace("_", " ") for name in drift.assumed)
     basis = f" (assumed: {names})" if names else ""
     now = off_by(drift.kind, drift.change_m, system)
     if drift.leaves_on is None:

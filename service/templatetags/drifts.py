@@ -21,7 +21,7 @@ MISSING_OVER_DAYS = 7
 @register.simple_tag
 def assumed_cause(name: str) -> str:
     """What a drift rests on that nobody measured, published or learned, in words."""
-    return _("arms nobody measured") if name == ARMS else coefficient_name(name)
+    return _("a geometry nobody measured") if name == ARMS else coefficient_name(name)
 
 
 @register.simple_tag

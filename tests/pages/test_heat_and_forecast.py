@@ -128,7 +128,7 @@ class TestTiming:
         assert "upper cam leaves ±1/16 in about July 21, 2026" in told
         assert "10 % by July 11, 2026" in told
         assert "90 % not within a year" in told
-        assert "arms nobody measured" in told
+        assert "a geometry nobody measured" in told
 
     def test_a_bow_that_nothing_is_predicted_of_is_not_called_in_tolerance(
         self, client: Client, shop: Shop, computed: Callable[[], int]
