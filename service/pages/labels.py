@@ -1,5 +1,6 @@
 """Labels: choose bows and a sheet, and print them."""
 
+import math
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -142,9 +143,12 @@ def _grid(request: HttpRequest, here: Here) -> LabelGrid:
 
 def _number(text: str, what: str) -> float:
     try:
-        return float(text.replace(",", "."))
+        number = float(text.replace(",", "."))
     except ValueError:
-        raise ValueError(_("%(what)s: '%(text)s' is no number. Type it.") % {"what": what, "text": text[:20]}) from None
+        number = math.nan
+    if not math.isfinite(number):
+        raise ValueError(_("%(what)s: '%(text)s' is no number. Type it.") % {"what": what, "text": text[:20]})
+    return number
 
 
 def _whole(text: str, what: str) -> int:

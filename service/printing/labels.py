@@ -49,7 +49,8 @@ class LabelGrid:
                     "Measure a label."
                 )
         for size in (self.top_mm, self.left_mm, self.gap_x_mm, self.gap_y_mm):
-            if size < 0:
+            # Written so that nan is refused too.
+            if not size >= 0:
                 raise ValueError(f"A margin or gap of {size:g} mm: 0 mm or more. Measure the sheet.")
 
     @property

@@ -92,6 +92,8 @@ def test_every_grid_stands_inside_its_sheet(name: str) -> None:
         ({"left_mm": 30.0}, "mm wide and the sheet 210.0 mm"),
         ({"label_mm": (5.0, 30.0)}, "Label width 5 mm: 12 to 297 mm"),
         ({"gap_x_mm": -1.0}, "margin or gap of -1 mm"),
+        ({"top_mm": float("nan")}, "margin or gap of nan mm"),
+        ({"label_mm": (float("nan"), 30.0)}, "Label width nan mm"),
     ],
 )
 def test_a_grid_that_cannot_be_is_refused_with_its_numbers(changes: dict[str, Any], why: str) -> None:
