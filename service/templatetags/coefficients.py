@@ -99,6 +99,12 @@ def assumed_words(site: Site) -> str:
     return ", ".join(told(assumed_at_site(site)))
 
 
+@register.simple_tag
+def rests_on_assumed(bow: Bow) -> bool:
+    """Whether anything is assumed of what is fitted on a bow; for a page that has no room for the names."""
+    return bool(assumed_on_bows([bow.pk]))
+
+
 @register.inclusion_tag("parts/assumed.html")
 def assumed_on_day(bench: BenchDay) -> dict[str, list[str]]:
     """The same for the jobs of a day that have no order yet, and for the needs that found none."""

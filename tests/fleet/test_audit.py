@@ -212,9 +212,7 @@ def _acts(me: Person) -> dict[str, Act]:
             record.take_back(by=me, bow=b, at=NOW),
         ),
         "take_to_bench": lambda s, b: record.take_to_bench(by=me, bow=b, order_number="W-1", at=NOW),
-        "withdraw_coefficient": lambda s, b: record.withdraw_coefficient(
-            by=me, setting=_setting(s), why="the scale was off", at=NOW
-        ),
+        "withdraw_coefficient": lambda s, b: record.withdraw_coefficient(by=me, setting=_setting(s), why="off", at=NOW),
         "withdraw_shots": lambda s, b: record.withdraw_shots(
             by=me, entry=personas.shoot(s, b, 5), why="another bow's", now=NOW
         ),

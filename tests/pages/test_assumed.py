@@ -2,19 +2,22 @@
 
 from collections.abc import Callable
 from io import BytesIO
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.http import HttpResponse
 from django.test import Client
 from pypdf import PdfReader
 
-from fleet.models import Bow, CordSpec
+from fleet.models import Bow, CordSpec, TurnaroundCheck
 from service import decide
 from service.spec_coefficients import Given, in_force, set_value
 from tests import personas
 from tests.pages import orders
 from tests.pages.reading import Page
 from tests.personas import Shop
+from tests.turnaround.typed import fine
 
 LINE = "Rests on values that nobody has published or measured:"
 ON_PAPER = "Assumed, not measured:"
@@ -144,3 +147,16 @@ def text_of(response: HttpResponse) -> str:
     """All pages of a PDF as one line of text."""
     content = b"".join(response) if response.streaming else response.content
     return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(content)).pages)
+
+
+def test_the_answer_on_the_phone_says_so_in_few_words(
+    bow: Bow, shop: Shop, signed_in: Callable[..., Client], settings: Any, tmp_path: Path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    client, words = signed_in(shop.counter), "rest partly on assumed values"
+    answer = client.post(f"/turnaround/{bow.tag}/", fine(), headers={"Accept": "application/json"}).json()
+    address = f"/turnaround/{bow.tag}/answers/{TurnaroundCheck.objects.get().key}/"
+    assert answer["tag"] == bow.tag
+    assert words in Page(client.get(address)).text
+    measure_all(shop)
+    assert words not in Page(client.get(address)).text
