@@ -2,11 +2,13 @@
 
 import hmac
 from datetime import UTC, datetime
+from functools import cache
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
@@ -40,8 +42,13 @@ def ready(request: HttpRequest) -> JsonResponse:
 
 
 def _has_every_table() -> bool:
-    executor = MigrationExecutor(connection)
-    return not executor.migration_plan(executor.loader.graph.leaf_nodes())
+    return _migrations_of_this_version() <= MigrationRecorder(connection).applied_migrations().keys()
+
+
+@cache
+def _migrations_of_this_version() -> frozenset[tuple[str, str]]:
+    """Read from the disk once a process: this is asked every few seconds."""
+    return frozenset(MigrationLoader(None).graph.nodes)
 
 
 @login_not_required
