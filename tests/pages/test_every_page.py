@@ -92,16 +92,7 @@ def responses(
         "bows, nothing found": owner.get("/bows/", {"find": NASTY}),
         "bow": owner.get(f"/bows/{bow.tag}/"),
         **_cord_pages(owner, bow.tag),
-        "between guests": owner.get("/turnaround/"),
-        "between guests, nothing found": owner.get("/turnaround/", {"find": NASTY}),
-        "check": owner.get(f"/turnaround/{bow.tag}/"),
-        "check, slips": owner.post(f"/turnaround/{bow.tag}/", {**fine(use="shots"), "shots": NASTY, "note": NASTY}),
-        "answer": owner.post(f"/turnaround/{bow.tag}/", fine(dropped="yes", note=NASTY), follow=True),
-        "no line": owner.get("/no-line/"),
-        "next guest": owner.get("/next-guest/", {"hours": "1"}),
-        "next guest, slips": owner.get("/next-guest/", {"hours": "1", "draw_length": NASTY}),
-        "labels": owner.get("/labels/"),
-        "labels, nothing found": owner.get("/labels/", {"find": NASTY}),
+        **_between_guests(owner, bow),
         **desk_pages(owner, shop, bow),
         "queue": owner.get("/queue/"),
         "queue, empty": owner.get("/queue/", {"day": "2026-05-01"}),
@@ -127,6 +118,22 @@ def _cord_pages(owner: Client, tag: str) -> dict[str, HttpResponse]:
         "coefficient": owner.get("/cord-specs/QW-string/coefficients/load_exponent/"),
         "coefficient, slip": owner.post("/cord-specs/QW-string/coefficients/load_exponent/", {"value": NASTY[:40]}),
         "house coefficients": owner.get("/coefficients/"),
+    }
+
+
+def _between_guests(owner: Client, bow: Bow) -> dict[str, HttpResponse]:
+    """The pages of the phone, and the labels that lead to them."""
+    return {
+        "between guests": owner.get("/turnaround/"),
+        "between guests, nothing found": owner.get("/turnaround/", {"find": NASTY}),
+        "check": owner.get(f"/turnaround/{bow.tag}/"),
+        "check, slips": owner.post(f"/turnaround/{bow.tag}/", {**fine(use="shots"), "shots": NASTY, "note": NASTY}),
+        "answer": owner.post(f"/turnaround/{bow.tag}/", fine(dropped="yes", note=NASTY), follow=True),
+        "no line": owner.get("/no-line/"),
+        "next guest": owner.get("/next-guest/", {"hours": "1"}),
+        "next guest, slips": owner.get("/next-guest/", {"hours": "1", "draw_length": NASTY}),
+        "labels": owner.get("/labels/"),
+        "labels, nothing found": owner.get("/labels/", {"find": NASTY}),
     }
 
 

@@ -23,7 +23,10 @@ async function show() {
 
 // What the book says of a bow is out of date while a check of it waits here, whoever typed it.
 function hideTheBook(tags) {
+  if (tags.length) localStorage.setItem("bracebook-unsent", tags.length);
+  else localStorage.removeItem("bracebook-unsent");
   for (const bow of document.querySelectorAll("[data-bow]")) bow.toggleAttribute("data-unsent", tags.includes(bow.dataset.bow));
+  document.documentElement.removeAttribute("data-looking");
 }
 
 function tell(text) {
