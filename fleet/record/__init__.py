@@ -8,8 +8,8 @@ from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readin
 from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.desk import choose_theme, forget_view, save_view
-from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
 from fleet.record.devices import make_device_token, revoke_device_token
+from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
 from fleet.record.incidents import report_incident
@@ -75,9 +75,9 @@ __all__ = [
     "issue_notice",
     "keep_check_photo",
     "leave_bench",
+    "make_device_token",
     "make_feed",
     "measure_arm",
-    "make_device_token",
     "move_stock",
     "move_to_place",
     "move_to_site",
@@ -105,9 +105,9 @@ __all__ = [
     "report_incident",
     "reset_cord",
     "retire",
+    "revoke_device_token",
     "revoke_feed",
     "save_view",
-    "revoke_device_token",
     "set_bench_hours",
     "set_checklist",
     "set_coefficient",

@@ -13,7 +13,8 @@ from fleet import lookups
 from fleet.models import Bow, Hire, Site
 from fleet.vocabulary import BowState
 from service.instants import day_of
-from service.models import Need, NeedKind, OrderStatus, Plan, WorkOrder
+from service.models import Need, NeedKind, OrderStatus, WorkOrder
+from service.stock.shelf import saved_plan
 from service.verdicts import verdicts_of
 
 # Work after which a bow goes out as a matter of course. What an incident or a notice finds, nobody knows beforehand.
@@ -118,8 +119,7 @@ def _last_day(need: Need, site: Site, today: date) -> date | None:
 def _bench_days(site: Site, bows: Iterable[Bow], today: date) -> dict[int, dict[str, date]]:
     """Bow -> kind of need -> the day on which the bench does it: by an open order, else by the saved plan."""
     found: dict[int, dict[str, date]] = defaultdict(dict)
-    plans = Plan.objects.filter(site=site).order_by("-made_at")
-    plan = plans.filter(published_at=None).first() or plans.first()
+    plan = saved_plan(site, today)
     ids = {bow.pk for bow in bows}
     if plan is not None:
         for job in plan.jobs.filter(day__gte=today, bow__in=ids).order_by("-day"):

@@ -90,7 +90,7 @@ class _Wanted:
 def shelf_of(site: Site, now: datetime) -> Shelf:
     """The parts of a site as of now. Nothing is planned here: the saved plan counts, however old it is."""
     today = today_at(site, now)
-    plan = _current(site, today)
+    plan = saved_plan(site, today)
     ahead = (plan.first_day - today).days + plan.days if plan else DEFAULT_DAYS
     days = tuple(today + timedelta(n) for n in range(min(max(ahead, DEFAULT_DAYS), LONGEST_HORIZON_DAYS)))
     specs = _specs_of(site)
@@ -109,7 +109,7 @@ def shelf_of(site: Site, now: datetime) -> Shelf:
     return Shelf(site, today, days[-1], plan, lines, to_order, tuple(sorted({wanted.needs[n].bow.tag for n in short})))
 
 
-def _current(site: Site, today: date) -> Plan | None:
+def saved_plan(site: Site, today: date) -> Plan | None:
     """The draft, which keeps what is published; else the plan published last. One that has run out is none."""
     plans = Plan.objects.filter(site=site).order_by("-made_at")
     plan = plans.filter(published_at=None).first() or plans.first()
