@@ -23,7 +23,7 @@ from tests.feeds.telling import issue, publish
 from tests.pages.conftest import BACKEND
 from tests.personas import NOW, Shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both_engines]
 TODAY = date(2026, 7, 1)
 THURSDAY, FRIDAY = TODAY + timedelta(days=1), TODAY + timedelta(days=2)
 INSPECTION, REPLACEMENT = ("inspection",), ("replacement", "timing_check")

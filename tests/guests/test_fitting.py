@@ -17,7 +17,7 @@ from tests import personas
 from tests.pages import orders
 from tests.personas import INCH_M, NOW, POUND_N, Shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both_engines]
 TODAY = date(2026, 7, 1)
 TOMORROW = datetime(2026, 7, 2, 16, tzinfo=UTC)  # 10:00 in Denver
 HOUR = timedelta(hours=1)

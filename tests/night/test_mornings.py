@@ -19,6 +19,7 @@ from tests.pages.conftest import BACKEND
 from tests.pages.reading import Page
 from tests.personas import NOW, Shop
 
+pytestmark = pytest.mark.both_engines
 DAY = date(2026, 7, 1)
 
 

@@ -17,6 +17,7 @@ from tests.pages.conftest import BACKEND
 from tests.pages.reading import Page
 from tests.personas import NOW, Shop, before
 
+pytestmark = pytest.mark.both_engines
 Send = Callable[[int, str], None]
 TODAY = date(2026, 7, 1)
 
