@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from django.db.models import Q, QuerySet
+from django.db.models import BigIntegerField, Func, Q, QuerySet
 
 from fleet.models import (
     Bow,
@@ -36,6 +36,19 @@ from service.wear.coefficients import DEFAULTS, Coefficient, Label
 from service.wear.exposure import PlaceHeats
 from service.wear.heat import HeatScale, PlaceHeat
 from service.wear.rows import FleetRows, ParkingRows, ShotRows, SlackRows, StayRows
+
+BILLIONTHS = 1e9
+
+
+class Billionths(Func):
+    """A number column as whole billionths of its unit."""
+
+    output_field = BigIntegerField()
+    template = "ROUND(%(expressions)s * 1e9)::bigint"
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        """SQLite has no `::`, and its cast cuts off: the rounding comes first on both."""
+        return self.as_sql(compiler, connection, template="CAST(ROUND(%(expressions)s * 1e9) AS INTEGER)", **context)
 
 
 @dataclass(frozen=True)
@@ -179,7 +192,10 @@ def readings_of(place: Place, since: Since | None = None) -> tuple[Floats, Float
     if since is not None:
         # A reading older than any bridged gap says nothing of what follows.
         rows = rows.filter(at__gte=datetime.fromtimestamp(since.heat_s - SECONDS_PER_DAY, UTC))
-    celsius, times = columns(rows, "celsius", at="at")
+    # As whole billionths of a degree: the database writes them out, and they are read, twice as fast as fractions.
+    scaled = rows.annotate(billionths=Billionths("celsius"))
+    billionths, times = columns(scaled, "billionths", at="at")
+    celsius = billionths / BILLIONTHS
     return times, celsius
 
 

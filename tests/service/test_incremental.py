@@ -37,8 +37,8 @@ EXACT = 1e-9
 START = personas.NOW
 HISTORY_H = 100 * 24.0
 MINUTE = timedelta(minutes=1)
-LEAST_ENTRIES = 20
-LEAST_TAUGHT = 20
+LEAST_ENTRIES = 8
+LEAST_TAUGHT = 8
 CLOCK_AHEAD = timedelta(seconds=290)
 hours_ago = st.floats(0.0, HISTORY_H + 200.0).map(lambda h: round(h * 3600) / 3600)
 lengths = st.sampled_from([0.0, 0.5, 1.0, 3.75, 30.0, 700.0])
