@@ -26,7 +26,7 @@ def desk_pages(owner: Client, shop: Shop, bow: Bow) -> dict[str, HttpResponse]:
     return {
         "due, narrowed": owner.get("/due/", {"kind": "compound", "from": NASTY}),
         "find": owner.get("/find/", {"find": "LOT-A"}),
-        "find, nothing": owner.get("/find/", {"find": NASTY}),
+        "find, as typed": owner.get("/find/", {"find": NASTY, "all": "1"}),
         "fleet": owner.get("/fleet/"),
         "costs": owner.get("/costs/"),
         "life": owner.get(f"/bows/{bow.tag}/life/"),
@@ -177,7 +177,7 @@ def test_what_the_pages_link_to_is_there(responses: dict[str, HttpResponse], sho
 
 
 def test_typed_text_is_shown_as_text(responses: dict[str, HttpResponse]) -> None:
-    of_the_desk = ("find, nothing", "held before", "held together", "add a bow, slips")
+    of_the_desk = ("find, as typed", "held before", "held together", "add a bow, slips")
     for name in ("sign-in refused", "due, nothing found", "bow", *of_the_desk, "order, slips", "preview"):
         html = responses[name].content.decode()
         assert NASTY not in html, name
