@@ -60,9 +60,7 @@ def unit_of(how: HowTo, units: str) -> Text:
     return UNITS_SHOWN[Dimension.LENGTH if how.is_arm else dimension_of(how.name)][units]
 
 
-def _measurement(
-    kind: MeasurementKind, letters: Text, tool: Text, reads_to: dict[str, Text], *errors: Text
-) -> HowTo:
+def _measurement(kind: MeasurementKind, letters: Text, tool: Text, reads_to: dict[str, Text], *errors: Text) -> HowTo:
     return HowTo(kind.value, kind.label, WHERE_TO_MEASURE[kind], letters, tool, errors, reads_to)
 
 

@@ -58,8 +58,7 @@ def contents_of(bow: Bow, now: datetime) -> BowRecord:
         tag=bow.tag,
         about=f"{bow.spec_sheet}, {bow.get_hand_display()}, {_('serial')} {bow.serial or NONE}",
         shop=bow.site.name,
-        stands=_("%(where)s; may it go out: %(word)s")
-        % told,
+        stands=_("%(where)s; may it go out: %(word)s") % told,
         sections=tuple(teller.sections()),
         made_at=now.astimezone(ZoneInfo(bow.site.time_zone)),
     )

@@ -66,6 +66,14 @@ class SitePlan:
     hand: Mapping[str, list[str]]
 
 
+def _check_horizon(days: int) -> None:
+    if not SHORTEST_HORIZON_DAYS <= days <= LONGEST_HORIZON_DAYS:
+        raise ValueError(
+            f"a plan of {days} days; allowed are {SHORTEST_HORIZON_DAYS} to {LONGEST_HORIZON_DAYS} days: give another "
+            "number, or a later first day"
+        )
+
+
 def site_plan(
     site: Site,
     first_day: date,
@@ -77,11 +85,7 @@ def site_plan(
     limits: SolveLimits = LIMITS,
 ) -> SitePlan:
     """The plan's problem of a site on its saved facts or a what-if's. ValueError for a horizon out of range."""
-    if not SHORTEST_HORIZON_DAYS <= days <= LONGEST_HORIZON_DAYS:
-        raise ValueError(
-            f"a plan of {days} days; allowed are {SHORTEST_HORIZON_DAYS} to {LONGEST_HORIZON_DAYS} days: give another "
-            "number, or a later first day"
-        )
+    _check_horizon(days)
     facts = saved_facts(site) if facts is None else facts
     horizon = tuple(first_day + timedelta(days=i) for i in range(days))
     wanted = open_needs(site, facts, horizon[-1])

@@ -31,7 +31,7 @@ def test_from_sign_in_to_released(
     expect(page.get_by_role("heading", level=1)).to_contain_text("Bench queue")
     page.get_by_role("link", name="Bows").click()
     page.get_by_label("Tag or serial").fill(bow.tag)
-    page.get_by_role("button", name="Find").click()
+    page.locator("main").get_by_role("button", name="Find").click()
     page.get_by_role("link", name=bow.tag).click()
     expect(page.get_by_text("Held: it must not go to a guest")).to_be_visible()
     page.get_by_role("button", name="Issue an order for today").click()
