@@ -49,7 +49,7 @@ class TurnaroundCheck(models.Model):
 
 
 class CheckPhoto(models.Model):
-    """A picture of what a check found; `topic` is the line of the check. Made anew from its pixels: no EXIF, no place."""
+    """A picture of what a check found; `topic` is the line of the check. Made anew from its pixels: no EXIF."""
 
     check_made = models.ForeignKey(TurnaroundCheck, on_delete=models.PROTECT, related_name="photos")
     topic = models.CharField(max_length=20)
