@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -13,7 +13,6 @@ from fleet.models import (
     Fitting,
     MeasuringTool,
     Place,
-    Post,
     Press,
     ReferenceSet,
     SetUp,
@@ -69,7 +68,7 @@ def first_steps(site: Site) -> FirstSteps:
     """Where a site stands, from its data; a number of queries that does not grow with it."""
     bows = Bow.objects.filter(site=site, retirement=None)
     count = bows.count()
-    return FirstSteps((*_house(site), *_fleet(site, count, _lacking(site)), *_work(site, count)))
+    return FirstSteps((*_house(site), *_bench(site), *_fleet(site, count, _lacking(site)), *_work(site, count)))
 
 
 def _lacking(site: Site) -> Callable[..., int]:
@@ -84,12 +83,6 @@ def _lacking(site: Site) -> Callable[..., int]:
 def _house(site: Site) -> list[Step]:
     places = Place.objects.filter(site=site).count()
     sheets = SpecSheet.objects.filter(cords__isnull=False).distinct().count()
-    benches = BenchHours.objects.filter(person__posts__in=Post.objects.filter(site__in=[site, None]), minutes__gt=0)
-    people = benches.values("person").distinct().count() or (
-        BenchHours.objects.filter(person__posts__site=None, minutes__gt=0).values("person").distinct().count()
-    )
-    tools = MeasuringTool.objects.filter(site=site).exclude(kind=ToolKind.LOGGER).count()
-    presses = Press.objects.filter(site=site).count()
     rate = bool(site.labour_rate_per_hour)
     return [
         Step(
@@ -113,6 +106,15 @@ def _house(site: Site) -> list[Step]:
             sheets,
             kind="specs",
         ),
+    ]
+
+
+def _bench(site: Site) -> list[Step]:
+    hours = BenchHours.objects.filter(Q(person__posts__site=site) | Q(person__posts__site=None), minutes__gt=0)
+    people = hours.values("person").distinct().count()
+    tools = MeasuringTool.objects.filter(site=site).exclude(kind=ToolKind.LOGGER).count()
+    presses = Press.objects.filter(site=site).count()
+    return [
         Step(
             _("People at the bench"),
             _("At least one technician with skills and bench minutes: without them nothing can be planned."),

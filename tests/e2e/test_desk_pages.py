@@ -30,17 +30,9 @@ def seen(request: pytest.FixtureRequest, browser: Browser, shop: Shop) -> Iterat
     context.close()
 
 
-def test_every_page_of_the_desk_is_readable_for_everybody(
-    seen: Page, shop: Shop, order: WorkOrder, live_server: LiveServer
-) -> None:
-    page, base, tag = seen, live_server.url, order.bow.tag
-    heard = complaints(page)
-    record.save_view(by=shop.owner, page="due", name="Held compounds", query="kind=compound&state=held")
-    action = record.hold_many(
-        by=shop.owner, site=shop.site, bows=[order.bow], detail="frays", picked="by hand", at=personas.NOW
-    )
-    sign_in(page, base, shop.owner)
-    addresses = {
+def addresses_of(tag: str, action: int) -> dict[str, str]:
+    """Every page of the desk and its states, by name."""
+    return {
         "due, narrowed": "/due/?kind=compound&state=held",
         "due, a filter unreadable": "/due/?from=soon",
         "find, nothing typed": "/find/",
@@ -55,13 +47,26 @@ def test_every_page_of_the_desk_is_readable_for_everybody(
         "hold many": "/hold/",
         "hold many, a lot": "/hold/?list=lot&lot=LOT-A",
         "held before": "/held/",
-        "held together": f"/held/{action.pk}/",
+        "held together": f"/held/{action}/",
         "house": "/house/",
         "add a bow": "/house/bows/new/",
         "change the site": "/house/sites/larkspur/change/",
         "password": "/house/people/larkspur-counter/password/",
         "first steps": "/first-steps/",
     }
+
+
+def test_every_page_of_the_desk_is_readable_for_everybody(
+    seen: Page, shop: Shop, order: WorkOrder, live_server: LiveServer
+) -> None:
+    page, base, tag = seen, live_server.url, order.bow.tag
+    heard = complaints(page)
+    record.save_view(by=shop.owner, page="due", name="Held compounds", query="kind=compound&state=held")
+    action = record.hold_many(
+        by=shop.owner, site=shop.site, bows=[order.bow], detail="frays", picked="by hand", at=personas.NOW
+    )
+    sign_in(page, base, shop.owner)
+    addresses = addresses_of(tag, action.pk)
     found = []
     for name, address in addresses.items():
         page.goto(f"{base}{address}")
