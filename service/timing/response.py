@@ -31,6 +31,10 @@ BETWEEN_BOWS_SHORTENING_RELATIVE_ERROR = 0.15
 """Assumed: cords of one spec differ in build and in the turns they came with."""
 IMPLAUSIBLE_P = 1e-4
 """An order whose changes are less likely than this under the prior holds a misreading: it teaches nothing."""
+LEARNED_SHARE_OF_VARIANCE = 0.5
+"""Assumed: a value counts as learned once orders have narrowed its variance to this share of the prior's, so that
+they say as much of it as whoever measured or assumed it. (Arms are told by their ratios: a scale that all of them
+share changes no reading, so one arm's variance never falls far.) Before, it stays what it was, a little better."""
 ROUNDS = 50
 SETTLED_RELATIVE = 1e-10
 LARGEST_STEP = 0.3
@@ -293,12 +297,21 @@ def _report(
 
 
 def _learned_geometry(geometry: Geometry, values: Sequence[LearnedValue]) -> Geometry:
-    """Only what some order spoke to becomes learned; the rest stays measured or assumed."""
+    """Every value as the orders leave it. Only what they have taught becomes learned: one that an order merely
+    spoke to stays measured or assumed, and what rests on it goes on saying so."""
     known = geometry.parameters()
     return geometry.with_parameters(
         {
-            value.name: Known(value.value, value.standard_error, Provenance.LEARNED)
+            value.name: Known(
+                value.value,
+                value.standard_error,
+                Provenance.LEARNED if _is_taught(value) else known[value.name].provenance,
+            )
             for value in values
-            if value.name in known and value.orders + value.mates_orders > 0
+            if value.name in known
         }
     )
+
+
+def _is_taught(value: LearnedValue) -> bool:
+    return value.standard_error**2 <= LEARNED_SHARE_OF_VARIANCE * value.prior_standard_error**2

@@ -113,18 +113,22 @@ def test_a_new_bow_is_shrunk_toward_its_mates_and_then_follows_its_own_orders():
     assert of(learn_response(sheet, own_orders, mates)) == pytest.approx(own_m, abs=0.1e-3)
 
 
-def test_what_no_order_spoke_to_stays_assumed():
+def test_what_orders_hardly_taught_stays_assumed():
+    """Axle to axle alone speaks to every arm but tells none of them; a mark's radius it does not speak to at all."""
     random = np.random.default_rng(6)
     sheet, true = invented_bow({})
+    full = orders_of(true, dict.fromkeys(sheet.positions, 1.0), 5, random)
+    assert not learn_response(sheet, full).geometry.assumed_names()
     orders = [
         ClosedOrder(one.shortening_by_position_m, {KIND.AXLE_TO_AXLE: one.change_by_kind_m[KIND.AXLE_TO_AXLE]},
                     {KIND.AXLE_TO_AXLE: ERROR_M})
-        for one in orders_of(true, dict.fromkeys(sheet.positions, 1.0), 5, random)
+        for one in full
     ]  # fmt: skip
     learned = learn_response(sheet, orders)
-    known = learned.geometry.parameters()
-    assert known["upper.mark_radius"].provenance is Provenance.ASSUMED
-    assert known["upper.take_up"].provenance is Provenance.LEARNED
+    known, values = learned.geometry.parameters(), {one.name: one for one in learned.values}
+    assert set(learned.geometry.assumed_names()) == set(known)
+    assert values["upper.mark_radius"].orders == 0 and values["upper.take_up"].orders == 5
+    assert known["upper.take_up"].value == values["upper.take_up"].value != values["upper.take_up"].prior
 
 
 def test_an_order_with_a_misreading_teaches_nothing():
