@@ -165,5 +165,5 @@ def rests_on(response: LearnedResponse) -> str:
     assumed = response.geometry.assumed_names()
     if not assumed:
         return f"{_('every arm measured or learned')}; {learned}"
-    names = ", ".join(value_name(name) for name in assumed)
+    names = "; ".join(value_name(name) for name in assumed)
     return f"{_('assumed, not measured:')} {names}; {learned}"

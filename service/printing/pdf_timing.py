@@ -13,7 +13,7 @@ from service.printing.sheets import TimingNote
 
 TICK = 8.0
 # Widths in points of reference, as found, should read; the name has the rest.
-_COLUMNS = (80.0, 80.0, 130.0)
+_COLUMNS = (70.0, 70.0, 200.0)
 
 
 def timing_strips(note: TimingNote | None, width: float, density: Density) -> list[Strip]:

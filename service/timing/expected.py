@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 from service.timing.directions import Direction, expected_directions
 from service.timing.geometry import Geometry
-from service.timing.kinematics import drift
+from service.timing.kinematics import drift, kinds_on_assumed
 from service.timing.twists import TwistAdvice, TwistProposal
 from service.timing.vocabulary import MeasurementKind, Position
+
+STOP_RATIO = "stops.full_draw_ratio"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +33,10 @@ def expected_after(
     stretch: dict[Position, float] = {proposal.position: -_shortening_m(proposal) for proposal in proposals}
     changes = drift(geometry, stretch)
     directions = expected_directions(geometry, stretch)
-    assumed = bool(geometry.assumed_names())
+    twists_on_assumed, on_assumed = _twists_rest_on_assumed(geometry), kinds_on_assumed(geometry)
     expected = {}
     for kind, found in found_si.items():
+        assumed = twists_on_assumed or kind in on_assumed
         if kind in changes:
             change = changes[kind]
             way = Direction.RISES if change > 0 else Direction.FALLS if change < 0 else Direction.UNCHANGED
@@ -41,6 +44,15 @@ def expected_after(
         elif kind in directions:
             expected[kind] = ExpectedReading(kind, found, None, directions[kind], assumed)
     return expected
+
+
+def _twists_rest_on_assumed(geometry: Geometry) -> bool:
+    """Does the diagnosis that the twists answer rest on an assumed value? It leaves stop sync out, and with it the
+    stops' values, for as long as their ratio is assumed."""
+    names = geometry.assumed_names()
+    if STOP_RATIO in names:
+        names = tuple(name for name in names if not name.startswith("stops."))
+    return bool(names)
 
 
 def _shortening_m(proposal: TwistProposal) -> float:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from service.timing.diagnosis import believed_stretch
+from service.timing.expected import expected_after
 from service.timing.geometry import (
     DEFAULT_ARMS_M,
     ArmName,
@@ -43,6 +44,21 @@ def test_a_recurve_rests_on_its_ratio_until_that_is_known():
     recurve = StringBowGeometry(BowKind.RECURVE)
     assert kinds_on_assumed(recurve) == {MeasurementKind.BRACE_HEIGHT}
     assert kinds_on_assumed(replace(recurve, brace_height_ratio=measured(1.4, 0.1))) == set()
+
+
+def expected_on_assumed(geometry):
+    found = dict.fromkeys(
+        (MeasurementKind.AXLE_TO_AXLE, MeasurementKind.TIMING_MARK_UPPER, MeasurementKind.STOP_SYNC), 0.0
+    )
+    return {kind for kind, one in expected_after(geometry, found, []).items() if one.rests_on_assumed}
+
+
+def test_what_should_be_read_rests_on_what_its_twists_rest_on():
+    """Assumed stops touch stop sync alone, which no diagnosis weighs; an assumed arm touches every reading."""
+    assert expected_on_assumed(ALL_MEASURED) == {MeasurementKind.STOP_SYNC}
+    arms = {name: value for name, value in DEFAULT_ARMS_M.items() if name is not ArmName.HOLE_TRAVEL}
+    one_assumed = bow_geometry(CamSystem.TWIN, arms, DEFAULT_ARMS_M, STOPS)
+    assert MeasurementKind.AXLE_TO_AXLE in expected_on_assumed(one_assumed)
 
 
 def readings_of(stretch_m: dict[Position, float]) -> list[Reading]:
