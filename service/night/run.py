@@ -17,6 +17,7 @@ from fleet.record.sites import night_watch
 from service import decide, schedule
 from service.learned import learn_all
 from service.models import NightlyRun
+from service.planning.told import draft_of
 from service.use_ahead import learn_site_use
 
 logger = logging.getLogger(__name__)
@@ -86,13 +87,19 @@ def run_site(site_id: int, night: date, now: datetime) -> bool:
         step = "computing wear and needs"
         _compute(site, now)
         step = "drafting the plan"
-        schedule.draft(site, night, schedule.DEFAULT_DAYS, now)
+        schedule.draft(site, night, _days_ahead(site), now)
     except Exception as problem:
         logger.exception("night of %s: %s failed", site.code, step)
         _end(run, _told(step, problem))
         raise
     _end(run, noted)
     return True
+
+
+def _days_ahead(site: Site) -> int:
+    """As many days as the site's draft looks ahead: whoever chose them wants the same tomorrow."""
+    former = draft_of(site)
+    return schedule.DEFAULT_DAYS if former is None else former.days
 
 
 def _compute(site: Site, now: datetime) -> None:

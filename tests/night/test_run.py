@@ -51,6 +51,15 @@ def test_a_night_that_went_well_is_not_done_again(shop: Shop) -> None:
     assert run.run_site(shop.site.pk, TODAY + timedelta(days=1), NOW + timedelta(days=1))
 
 
+def test_the_night_looks_as_far_ahead_as_the_manager_chose(shop: Shop) -> None:
+    run.run_site(shop.site.pk, TODAY, NOW)
+    assert Plan.objects.get().days == schedule.DEFAULT_DAYS
+    schedule.draft(shop.site, TODAY, 75, NOW)
+    run.run_site(shop.site.pk, TODAY + timedelta(days=1), NOW + timedelta(days=1))
+    drafted = Plan.objects.get()
+    assert (drafted.first_day, drafted.days) == (TODAY + timedelta(days=1), 75)
+
+
 @pytest.mark.parametrize(
     ("module", "name", "step"),
     [(run, "_compute", "computing wear and needs"), (schedule, "draft", "drafting the plan")],
