@@ -26,7 +26,7 @@ from service.pages.access import Here, bow_page, page
 from service.pages.turnaround_form import OUTSIDE_C, OUTSIDE_F, PARKED, USE, check_form
 from service.turnaround.answers import read_answers
 from service.turnaround.card import PhoneCard, phone_card
-from service.turnaround.hires import hand_out
+from service.turnaround.hires import clock_time, hand_out, next_promise
 from service.turnaround.short_list import FINE
 from service.turnaround.take import Sent, first_answer, take
 from service.units import Units
@@ -170,6 +170,11 @@ def hand_over(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
         hand_out(bow, by=here.person, reference=reference, now=now, booking=booking)
         told = _("%(tag)s is out as %(reference)s.") % {"tag": bow.tag, "reference": reference}
         messages.success(request, told, extra_tags="good")
+        other = next_promise(bow, booking, now)
+        if other is not None:
+            words = {"tag": bow.tag, "other": other.reference, "start": clock_time(other, now)}
+            back = _("%(tag)s is promised to %(other)s from %(start)s: it must be back and checked by then.") % words
+            messages.warning(request, back, extra_tags="care")
     except Refused as problem:
         messages.error(request, str(problem), extra_tags="stop")
     return redirect("turnaround", tag=bow.tag)

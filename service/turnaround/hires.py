@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from fleet import lookups, record
@@ -15,6 +17,9 @@ from service.verdicts import verdict_of
 
 # Two taps on the same button are one hand-out.
 SAME_TAP = timedelta(minutes=2)
+# What a walk-in is taken to last at least; the house asks for no end when it hands a bow out.
+WALK_IN_LASTS = timedelta(hours=1)
+PROMISE_IN_SIGHT = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -53,9 +58,41 @@ def hand_out(bow: Bow, *, by: Person, reference: str, now: datetime, booking: Bo
         raise Refused(_("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": why})
     if seen.unchecked:
         raise Refused(_("%(tag)s came back and was not checked since: do the check first.") % {"tag": bow.tag})
+    _refuse_if_promised(bow, booking, now)
     return record.hand_out(
         by=by, bow=bow, reference=reference.strip(), at=now, known=known_now(bow, verdict, seen), booking=booking
     )
+
+
+def next_promise(bow: Bow, booking: Booking | None, now: datetime) -> Booking | None:
+    """The first booking of the hours ahead that has this very bow, other than the one it goes out with."""
+    promised = Booking.objects.filter(bow=bow, cancelled_at=None, hires=None, end__gt=now)
+    others = promised.exclude(pk=booking.pk) if booking else promised
+    return others.filter(start__lt=now + PROMISE_IN_SIGHT).order_by("start", "reference").first()
+
+
+def _refuse_if_promised(bow: Bow, booking: Booking | None, now: datetime) -> None:
+    """A bow is not taken from the guest to whom it is promised while it would still be out."""
+    other = next_promise(bow, booking, now)
+    back_at = max(now, booking.end) if booking else now + WALK_IN_LASTS
+    if other is None or other.start >= back_at:
+        return
+    words = {"tag": bow.tag, "other": other.reference, "start": clock_time(other, now)}
+    raise Refused(
+        _(
+            "%(tag)s is promised to %(other)s from %(start)s: hand it out with that booking or pick another bow. If "
+            "that guest does not come, cancel %(other)s or promise it another bow first."
+        )
+        % words
+    )
+
+
+def clock_time(booking: Booking, now: datetime) -> str:
+    """When a booking begins on the site's clock, with the day where that is not today."""
+    zone = ZoneInfo(booking.site.time_zone)
+    start = booking.start.astimezone(zone)
+    today = start.date() == now.astimezone(zone).date()
+    return str(date_format(start, "TIME_FORMAT" if today else "DATETIME_FORMAT"))
 
 
 def known_now(bow: Bow, verdict: Verdict, seen: LastSeen) -> dict[str, Any]:

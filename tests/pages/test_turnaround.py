@@ -275,6 +275,35 @@ def test_a_booking_is_offered_and_its_hire_names_it(shop: Shop, bow: Bow, counte
     assert Hire.objects.get().booking.reference == "B-8"
 
 
+def promised(shop: Shop, bow: Bow, reference: str, in_hours: float) -> None:
+    start, end = before(hours=-in_hours), before(hours=-in_hours - 1)
+    record.put_booking(
+        by=shop.counter, site=shop.site, reference=reference, start=start, end=end, hand="right", bow=bow
+    )
+
+
+def test_a_promised_bow_does_not_go_to_a_walk_in_while_its_guest_would_wait(
+    shop: Shop, bow: Bow, counter: Client
+) -> None:
+    def told(**fields: str) -> str:
+        return Page(counter.post("/turnaround/L-014/hand-over/", fields, follow=True)).text
+
+    promised(shop, bow, "B-8", 0.5)
+    record.put_booking(by=shop.counter, site=shop.site, reference="B-7", start=NOW, end=before(hours=-1), hand="right")
+    for fields in ({"reference": "W-7"}, {"booking": "B-7"}):
+        refusal = told(**fields)
+        assert "L-014 is promised to B-8 from " in refusal and "cancel B-8 or promise it another bow" in refusal
+    assert not Hire.objects.exists()
+    assert "L-014 is out as B-8" in told(booking="B-8")
+
+
+def test_a_walk_in_is_told_to_whom_the_bow_is_promised_later(shop: Shop, bow: Bow, counter: Client) -> None:
+    promised(shop, bow, "B-8", 4)
+    told = Page(counter.post("/turnaround/L-014/hand-over/", {"reference": "W-7"}, follow=True)).text
+    assert "L-014 is out as W-7" in told
+    assert "L-014 is promised to B-8 from 1 p.m.: it must be back and checked by then" in told
+
+
 def test_the_list_shows_what_is_out_first_and_finds_by_tag(shop: Shop, bow: Bow, counter: Client) -> None:
     go_out(shop, bow)
     personas.fitted_bow(shop, "twin", "L-020")
