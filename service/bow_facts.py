@@ -16,9 +16,7 @@ from service.models import CordWear, TimingDrift
 from service.needs import BowFacts, CordFacts, OpenHold, TimingFacts
 from service.orders.wording import label, measured, off_by
 from service.units import Units
-from service.wear.coefficients import DEFAULTS
 
-SETTLE_IN_SHOTS = DEFAULTS["settle_in_shots"].value
 FURTHEST_DAYS = 36_500
 
 

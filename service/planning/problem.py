@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from fleet.models import Bow, Site
 from service import models
-from service.bow_facts import SETTLE_IN_SHOTS
+from service.gather import Coefficients, coefficients
 from service.house import BENCH_WORK, SET_UP_MINUTES
 from service.plan.problem import (
     LONGEST_HORIZON_DAYS,
@@ -165,6 +165,7 @@ class _Makes:
     ) -> None:
         self.first_out, self.ahead, self.stock, self.prices, self.days = facts.first_out(), ahead, stock, prices, days
         self.on_bow: defaultdict[int, list[models.CordWear]] = defaultdict(list)
+        self.tables: Coefficients = coefficients()
         for wear in facts.wears:
             self.on_bow[wear.fitting.bow_id].append(wear)
 
@@ -237,6 +238,12 @@ class _Makes:
             late_cost=none,
             unplaced_cost=need_costs.LEAST_COST_OF_LEAVING_OUT + wait * need_costs.PUT_OFF_DAYS,
             follows=named(leader).id,
-            after_days=need_costs.settle_in_days(shots_per_day, SETTLE_IN_SHOTS, self.prices),
+            after_days=need_costs.settle_in_days(shots_per_day, self.settle_in_shots(leader.bow_id), self.prices),
             wait_cost_per_day=wait,
         )
+
+    def settle_in_shots(self, bow_id: int) -> float:
+        """How many shots its slowest new cord takes to settle: a new set is of the specs that are fitted now."""
+        specs = {wear.fitting.cord.spec_id for wear in self.on_bow[bow_id]}
+        tables = [self.tables.of(spec) for spec in specs] or [self.tables.house]
+        return max(table["settle_in_shots"].value for table in tables)

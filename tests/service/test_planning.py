@@ -273,3 +273,26 @@ class TestEdges:
             due(bow(shop, f"A{n}"), 3 + n % 3)
         reports = [solve(site_plan(shop.site, TODAY, DAYS, NOW).problem) for _ in range(2)]
         assert reports[0] == reports[1]
+
+
+def test_guests_shoot_a_new_set_in_for_as_long_as_its_cord_spec_says(shop: personas.Shop) -> None:
+    """Twice the settle-in shots: the check after the new set comes twice as many days after it."""
+    record.put_site(by=shop.owner, code=shop.site.code, name=shop.site.name, guests_shoot_in=True)
+    shop.site.refresh_from_db()
+    one = personas.fitted_bow(shop, tag="A", days_ago=20.0)
+    personas.shoot(shop, one, 600, days_ago=10.0)
+    decide.rebuild(NOW)
+    due(one, 3, NeedKind.REPLACEMENT)
+
+    def waits() -> int:
+        there = site_plan(shop.site, TODAY, DAYS, NOW)
+        (after,) = (need for need in there.problem.needs if need.follows is not None)
+        return after.after_days[0]
+
+    by_default = waits()
+    spec = one.fittings.first().cord.spec
+    record.set_coefficient(
+        by=shop.owner, cord_spec=spec, name="settle_in_shots", value=200.0, unit="shots", label="assumed", source="own",
+        why="trial", at=NOW,
+    )  # fmt: skip
+    assert (by_default, waits()) == (3, 6)
