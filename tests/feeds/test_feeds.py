@@ -222,9 +222,14 @@ def test_the_page_shows_an_address_once_and_revokes_it(shop: Shop) -> None:
     made = FeedKey.objects.get()
     assert (made.technician, made.made_by, shown["Cache-Control"]) == (shop.technician, shop.technician, "no-store")
     assert ".ics" in shown.content.decode() and ".ics" not in client.get("/calendars/").content.decode()
-    assert client.post("/calendars/make/", {"whose": ""}).status_code == 404, "the whole bench is the manager's"
+    assert client.post("/calendars/make/", {"whose": shop.manager.username}).status_code == 404
+    client.post("/calendars/make/", {"whose": ""})
+    assert set(FeedKey.objects.values_list("technician", flat=True)) == {shop.technician.pk}, (
+        "the whole bench is the manager's"
+    )
     client.post(f"/calendars/{made.pk}/revoke/")
-    assert FeedKey.objects.get().revoked_by == shop.technician
+    made.refresh_from_db()
+    assert made.revoked_by == shop.technician
 
 
 def test_another_persons_feed_is_the_managers_to_revoke(shop: Shop) -> None:
