@@ -45,7 +45,8 @@ LOOK_OVER: dict[str, tuple[str, ...]] = {
     ),
 }
 FINDING_RULE = (
-    "A condemned cord, crack or bent part: the bow stays held; write the finding down and replace before release"
+    "A condemned cord, crack or bent part: do not draw the bow, not on the board either; it stays held; "
+    "write the finding down and replace before release"
 )
 
 

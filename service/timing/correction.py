@@ -68,7 +68,8 @@ def _cords_change(job: Job) -> bool:
 
 def _yoke_steps(job: Job) -> list[Step]:
     touched = {proposal.position for proposal in job.proposals if proposal.advice is not TwistAdvice.LEAVE}
-    if job.has(Case.SET_REPLACED):
+    if job.has(Case.SET_REPLACED) or not job.proposals:
+        # Before the readings have named a cord, it may be any of them.
         touched = set(job.positions)
     names = [LABELS[position] for position in job.positions if position in job.yoke_positions & touched]
     if not names:

@@ -22,6 +22,17 @@ DEFAULT_SETTLE_IN_SHOTS = 100
 """Common practice, no source."""
 
 
+AT_FULL_DRAW = frozenset(
+    {
+        MeasurementKind.DRAW_LENGTH,
+        MeasurementKind.PEAK_WEIGHT,
+        MeasurementKind.HOLDING_WEIGHT,
+        MeasurementKind.LET_OFF,
+        MeasurementKind.STOP_SYNC,
+    }
+)
+
+
 class Case(StrEnum):
     """Why the bow is on the bench; a job may be several at once."""
 
@@ -165,10 +176,13 @@ def bring_to(job: Job, key: StepKey, kind: MeasurementKind, verb: str) -> list[S
 
 
 def read_as_found(job: Job) -> Step:
-    kinds = tuple(reference.kind for reference in job.references)
+    kinds = tuple(kind for kind in MeasurementKind if job.reference(kind) is not None)
     names = f": {listed([LABELS[kind] for kind in kinds])}" if kinds else ""
+    board = (
+        "" if AT_FULL_DRAW.isdisjoint(kinds) else "; draw it on the board only, and not at all while a finding stands"
+    )
     phrase = f"before anything is loosened, read the marks and take every measurement{names}; write down as found"
-    return Step(StepKey.READ_AS_FOUND, (phrase,), kinds)
+    return Step(StepKey.READ_AS_FOUND, (phrase + board,), kinds)
 
 
 def cords_steps(job: Job) -> list[Step]:

@@ -247,7 +247,7 @@ def _twist_phrase(cord: Cord, count: int) -> Phrase:
 def _where(cord: Cord) -> str:
     if cord.place is TwistPlace.EACH_YOKE_LEG:
         return " in each yoke leg, both alike"
-    return " at its single end; at the yoke, both legs alike until the mark returns" if cord.has_yoke else ""
+    return " at its single end; or, instead, the yoke: both legs alike, until the mark returns" if cord.has_yoke else ""
 
 
 def bench_step_phrase(cord: Cord) -> Phrase:
@@ -261,7 +261,8 @@ def bench_step_phrase(cord: Cord) -> Phrase:
     step = propose(cord, BENCH_STEP_M)
     if step.advice is not TwistAdvice.TWIST:
         return (f"{name}: no room for more within the cord spec's range: replace, do not twist",)
-    each = "" if cord.place is TwistPlace.CORD else " in each yoke leg"
+    each = " at its single end" if cord.has_yoke else ""
+    each = " in each yoke leg" if cord.place is TwistPlace.EACH_YOKE_LEG else each
     return (f"{name}: ", half_turns(step.half_turns), f" more{each} shorten it by about ", length(BENCH_STEP_M))
 
 

@@ -88,6 +88,20 @@ def test_a_stop_that_was_bent_or_replaced_is_set_from_the_module_setting_before_
     assert not {StepKey.RELAX, StepKey.TWIST, StepKey.TIMING_MARKS} & set(found)
 
 
+def test_before_the_readings_name_a_cord_every_yoke_is_warned_of():
+    yoke = frozenset({Position.UPPER_CABLE})
+    assert "upper cable: the same turns in both yoke legs" in text(job_of(Case.TIMING, yoke_positions=yoke))
+    string = propose(Cord(Position.STRING, TwistedLength(1.5, 24)), 2e-3)
+    assert "yoke legs" not in text(job_of(Case.TIMING, proposals=[string], yoke_positions=yoke))
+
+
+def test_what_is_read_at_full_draw_is_read_on_the_board_only():
+    assert "draw it on the board only, and not at all while a finding stands" in text(job_of(Case.TIMING))
+    at_brace = [KIND.STOP_SYNC, KIND.DRAW_LENGTH, KIND.PEAK_WEIGHT]
+    first = order_of_correction(job_of(Case.TIMING, without=at_brace))[0]
+    assert "board" not in plain(first.phrase)
+
+
 def test_a_full_set_is_replaced_fitted_shot_in_and_measured_again():
     new = [NewCordTwists(Position.STRING, 20), NewCordTwists(Position.UPPER_CABLE, 24)]
     job = job_of(Case.SET_REPLACED, new_cords=new, yoke_positions=frozenset({Position.UPPER_CABLE}))

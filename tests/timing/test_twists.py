@@ -168,7 +168,9 @@ def test_turns_that_nobody_counted_give_no_number():
 
 def test_a_yoke_of_unknown_legs_names_both_of_them():
     proposal = propose(string(20, has_yoke=True), 1e-3)
-    assert "both legs alike" in "".join(part for part in proposal.phrase if isinstance(part, str))
+    said = "".join(part for part in proposal.phrase if isinstance(part, str))
+    assert "at its single end; or, instead, the yoke: both legs alike" in said
+    assert " more at its single end shorten it by about " in bench_step_phrase(string(20, has_yoke=True))
 
 
 def test_a_sixteenth_is_told_in_half_turns_or_that_they_must_not_be_put_in():
