@@ -136,10 +136,14 @@ def _cord(row: dict[str, Any]) -> CordRow:
 
 
 def _start_from(row: dict[str, Any]) -> str:
-    """The twists that the reference set was taken with; with none on record, the marks decide."""
+    """The twists of the reference set, for a new cord; with none on record, the marks decide.
+
+    A cord that stays on is twisted as the readings say: what a new one would get must not read as an order.
+    """
     if row["reference_turns"] is None:
         return _("until the marks return") if row["replace"] else ""
-    return _("%(turns)s turns") % {"turns": format_twists(row["reference_turns"])}
+    turns = _("%(turns)s turns") % {"turns": format_twists(row["reference_turns"])}
+    return turns if row["replace"] else _("if replaced: %(turns)s") % {"turns": turns}
 
 
 def _parts(site: Site, frozen: list[dict[str, Any]]) -> tuple[PartLine, ...]:

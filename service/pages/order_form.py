@@ -14,13 +14,14 @@ from django.utils.translation import gettext as _
 from fleet.models import CordSpec
 from fleet.ranges import HALF_TWISTS
 from fleet.vocabulary import Finding, RemovalReason
+from service.closed_orders import TURNS_PER_HALF_TURN
 from service.measuring import WHERE_TO_MEASURE
 from service.models import OrderCord, OrderReading, WorkOrder
 from service.orders.wording import label, measured, off_by, shown_dimension
 from service.orders.work import TypedCord, TypedReading
 from service.pages.boxes import Box, box_of, read_box
 from service.timing.tolerance import BENCH_SHARE, ROUNDING_SI
-from service.units import Units, format_tolerance, format_twists
+from service.units import Units, format_tolerance
 
 
 @dataclass
@@ -204,7 +205,8 @@ def _twists_so_far(row: dict[str, Any]) -> str:
     if row["half_twists"] is not None:
         parts.append(_("now %(count)d on record") % {"count": row["half_twists"]})
     if row["reference_turns"] is not None:
-        parts.append(_("reference %(turns)s turns") % {"turns": format_twists(row["reference_turns"])})
+        half_turns = round(row["reference_turns"] / TURNS_PER_HALF_TURN)
+        parts.append(_("a new cord: %(count)d by the reference") % {"count": half_turns})
     return "; ".join(parts)
 
 

@@ -22,7 +22,7 @@ from service.printing.pdf_text import (
 from service.printing.sheets import CordRow, LifeUsed, WorkOrderSheet
 from service.units import format_twists
 
-# Widths in points of life used, twists when fitted, start from, new lot, new twists; the cord has the rest.
+# Widths in points of life used, turns counted last, turns for a new cord, new lot, new twists; the cord has the rest.
 _COLUMNS = (140.0, 42.0, 76.0, 82.0, 58.0)
 _BAR = 8.0
 _AXIS = 1.25  # the bar shows up to this life used, or as far as the cord has gone
@@ -49,7 +49,7 @@ def cord_strips(sheet: WorkOrderSheet, width: float, density: Density) -> list[S
 
 def _head(edges: tuple[float, ...], width: float, density: Density) -> Strip:
     size = density.small
-    titles = (_("Life used"), _("Twists fitted"), _("Start from"), _("New lot or serial"), _("New twists"))
+    titles = (_("Life used"), _("Turns counted"), _("Put into a new cord"), _("New lot or serial"), _("Half turns now"))
     wrapped = [wrap(title, BOLD, size, column - 6) for title, column in zip(titles, _COLUMNS, strict=True)]
     height = max(height_of(lines, size) for lines in wrapped) + 4
 

@@ -97,8 +97,8 @@ class LifeUsed:
 class CordRow:
     """One fitted cord (or empty position), with boxes for the new lot and twists.
 
-    Twists in half turns, as a bench counts and the register keeps them. `start_from` is the proposal in words
-    ("24 1/2 turns", "add 1 1/2", "twist until the mark returns"). `life` None means unknown use.
+    Twists in half turns, as a bench counts and the register keeps them. `start_from` is what a new cord gets, in
+    words ("24 1/2 turns", "if replaced: 24 1/2 turns", "until the marks return"). `life` None means unknown use.
     """
 
     position: str

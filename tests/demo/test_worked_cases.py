@@ -57,6 +57,14 @@ def test_the_cord_of_the_story_is_named_and_no_other(worked: dict[str, WorkOrder
 
 
 @BY_TAG
+def test_the_turns_of_a_new_cord_do_not_read_as_an_order_for_the_one_that_stays(
+    worked: dict[str, WorkOrder], case: WorkedCase
+) -> None:
+    """The reference may have fewer turns than the cord: beside "add 21 half turns" that would say the opposite."""
+    assert all(cord.start_from.startswith("if replaced: ") for cord in sheet_of(worked[case.tag]).cords)
+
+
+@BY_TAG
 def test_the_twists_bring_the_readings_back(worked: dict[str, WorkOrder], case: WorkedCase) -> None:
     """What each measurement should read then is nearer to its reference than what was found, where it was off."""
     order = worked[case.tag]
