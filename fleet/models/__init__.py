@@ -1,7 +1,7 @@
 """All records of the register; import them from here."""
 
 from fleet.models.arms import BowArm
-from fleet.models.audit import AuditEntry
+from fleet.models.audit import AuditEntry, AuditHead
 from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
 from fleet.models.cords import Cord, CordReset, Fitting
@@ -36,6 +36,7 @@ from fleet.models.usage import CheckPhoto, Hire, Shots, TurnaroundCheck
 __all__ = [
     "Absence",
     "AuditEntry",
+    "AuditHead",
     "BenchHours",
     "BenchVisit",
     "Booking",

@@ -6,7 +6,11 @@ from fleet.models.sites import Person
 
 
 class AuditEntry(models.Model):
-    """Who did what, when, to which record. Rows are never changed or deleted (migration 0002 holds that)."""
+    """Who did what, when, to which record. The database refuses to change or delete a row (fleet/migrations).
+
+    `salt` and `digest` (hex) chain the row to the one before it: `fleet.chain`, `manage.py verify_record`. People
+    stand here by number alone, never by name, so that a name can be erased.
+    """
 
     at = models.DateTimeField()
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -15,10 +19,15 @@ class AuditEntry(models.Model):
     subject_id = models.BigIntegerField(null=True, blank=True)
     bow = models.ForeignKey("fleet.Bow", on_delete=models.PROTECT, null=True, blank=True, related_name="audit")
     detail = models.JSONField(default=dict)
+    salt = models.CharField(max_length=32)
+    digest = models.CharField(max_length=64)
 
     class Meta:
         ordering = ["-id"]
         indexes = [models.Index(fields=["bow", "-id"], name="audit_bow")]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(salt="") & ~models.Q(digest=""), name="audit_row_is_sealed")
+        ]
 
     @property
     def what(self) -> str:
@@ -27,3 +36,12 @@ class AuditEntry(models.Model):
             f"{key.replace('_', ' ')} {value}" for key, value in self.detail.items() if value not in ("", None)
         )
         return f"{self.verb.replace('_', ' ')}: {told}" if told else self.verb.replace("_", " ")
+
+
+class AuditHead(models.Model):
+    """The end of the chain, one row: the digest of the last audit row and how many there are; writers queue at it."""
+
+    ONLY = 1
+
+    digest = models.CharField(max_length=64)
+    length = models.PositiveBigIntegerField()

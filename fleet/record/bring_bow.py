@@ -147,7 +147,7 @@ class _Bringer:
         stranger = Person(username=username, display_name=self.people.get(username, username)[:80], is_active=False)
         stranger.set_unusable_password()
         stranger.save()
-        audit(self.by, "name_person", stranger, username=username)
+        audit(self.by, "name_person", stranger)
         return stranger
 
 

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import DataError, IntegrityError, models, transaction
 
 from fleet.models import AuditEntry, Bow, Person, Shots
+from fleet.record.sealing import begin_in_order, write_sealed
 from fleet.refusal import Refused
 from fleet.signals import bows_touched, shots_changed
 
@@ -28,6 +29,7 @@ def verb(function: Callable[P, R]) -> Callable[P, R]:
     def run(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
             with transaction.atomic():
+                begin_in_order()
                 return function(*args, **kwargs)
         except IntegrityError as clash:
             raise Refused(
@@ -43,8 +45,8 @@ def verb(function: Callable[P, R]) -> Callable[P, R]:
 
 
 def audit(by: Person, name: str, subject: models.Model | None, /, *, bow: Bow | None = None, **detail: Any) -> None:
-    """Write the audit row of a verb. `detail` holds what changed, as plain values."""
-    AuditEntry.objects.create(
+    """Write the audit row of a verb. `detail` holds what changed, as plain values, and no person's name."""
+    entry = AuditEntry(
         at=datetime.now(UTC),
         person=by,
         verb=name,
@@ -53,6 +55,7 @@ def audit(by: Person, name: str, subject: models.Model | None, /, *, bow: Bow | 
         bow=bow,
         detail={key: plain(value) for key, value in detail.items()},
     )
+    write_sealed([entry])
 
 
 def plain(value: Any) -> Any:
@@ -61,6 +64,9 @@ def plain(value: Any) -> Any:
         return value.isoformat()
     if isinstance(value, Decimal):
         return str(value)
+    if isinstance(value, Person):
+        # By number: names are erased, the audit trail never is.
+        return f"person {value.pk}"
     if isinstance(value, models.Model):
         return str(value)
     if isinstance(value, dict):

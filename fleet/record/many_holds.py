@@ -6,10 +6,9 @@ from datetime import UTC, datetime
 
 from fleet.models import AuditEntry, Bow, HeldTogether, Hold, HoldAction, Person, Release, Retirement, Site
 from fleet.record.kernel import add, audit, plain, touch, verb
+from fleet.record.sealing import ROWS_AT_ONCE, write_sealed
 from fleet.refusal import Refused
 from fleet.vocabulary import HoldReason
-
-ROWS_AT_ONCE = 500
 
 
 @dataclass(frozen=True)
@@ -92,7 +91,7 @@ def _held_later(ours: list[Hold]) -> set[int]:
 def _audit_each(by: Person, name: str, kind: str, rows: Sequence[Hold | Release], **detail: object) -> None:
     """The audit row of each bow, so that its own history tells of the act."""
     told = {key: plain(value) for key, value in detail.items()}
-    AuditEntry.objects.bulk_create(
+    write_sealed(
         [
             AuditEntry(
                 at=datetime.now(UTC),
@@ -104,6 +103,5 @@ def _audit_each(by: Person, name: str, kind: str, rows: Sequence[Hold | Release]
                 detail=told,
             )
             for row in rows
-        ],
-        ROWS_AT_ONCE,
+        ]
     )

@@ -16,7 +16,10 @@ def note_plan_published(*, by: Person, site: Site, plan: int, first_day: date, l
 def note_job_moved(
     *, by: Person, bow: Bow, needs: list[str], from_day: date, to_day: date, technician: str, extra_cost: float
 ) -> None:
-    """Note that a job was put on another day by hand, with what the move costs (the site's currency)."""
+    """Note that a job was put on another day by hand, with what the move costs (the site's currency).
+
+    `technician` is a user name; the audit trail keeps the person's number.
+    """
     audit(
         by,
         "note_job_moved",
@@ -25,6 +28,6 @@ def note_job_moved(
         needs=needs,
         from_day=from_day,
         to_day=to_day,
-        technician=technician,
+        technician=Person.objects.filter(username=technician).first(),
         extra_cost=round(extra_cost, 2),
     )

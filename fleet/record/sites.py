@@ -26,6 +26,8 @@ from fleet.signals import places_touched
 from fleet.vocabulary import BowKind, Role, Skill, TemperatureSource
 
 LAST_WEEKDAY = 6
+# Of a person; stands in their own row alone, where it can be erased.
+PERSONAL = ("display_name", "email")
 NIGHT_WATCH = "bracebook-by-night"
 BEGIN = datetime.min.replace(tzinfo=UTC)
 
@@ -39,7 +41,7 @@ def found_book(*, username: str, display_name: str, password: str) -> Person:
     owner.set_password(password)
     add(owner)
     Post.objects.create(person=owner, site=None, role=Role.OWNER)
-    audit(owner, "found_book", owner, username=username)
+    audit(owner, "found_book", owner)
     return owner
 
 
@@ -128,8 +130,13 @@ def put_person(
     post = Post.objects.filter(person=person, site=post_site).first() or Post(person=person, site=post_site)
     changed |= put(post, {"role": role})
     if changed:
-        audit(by, "put_person", person, changed=changed)
+        audit(by, "put_person", person, changed=_without_personal(changed))
     return person
+
+
+def _without_personal(changed: dict[str, list[Any]]) -> dict[str, list[Any]]:
+    """What changed of a person, for the audit trail: that a name or an address changed, never what it is."""
+    return {name: ["", "set"] if name in PERSONAL else pair for name, pair in changed.items()}
 
 
 @verb

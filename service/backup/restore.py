@@ -74,12 +74,16 @@ def _require_same_tables(manifest: Manifest, tables: list[type[models.Model]]) -
 
 
 def _empty(tables: list[type[models.Model]]) -> None:
-    """Empty the tables. Audit rows are kept from deletion by triggers on SQLite; they step aside for this alone."""
+    """Empty the tables. Triggers keep audit rows from that; they step aside for this alone."""
     names = [*(model._meta.db_table for model in tables), SESSIONS]
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            quoted = ", ".join(connection.ops.quote_name(name) for name in names)
-            cursor.execute(f"TRUNCATE {quoted} CASCADE")
+            quoted = [connection.ops.quote_name(name) for name in names]
+            for name in quoted:
+                cursor.execute(f"ALTER TABLE {name} DISABLE TRIGGER USER")
+            cursor.execute(f"TRUNCATE {', '.join(quoted)} CASCADE")
+            for name in quoted:
+                cursor.execute(f"ALTER TABLE {name} ENABLE TRIGGER USER")
             return
         cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
         triggers = cursor.fetchall()

@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from fleet import record
 from fleet.models import AuditEntry, Bow, Person
 from fleet.record import Refused
+from fleet.verification import verify_record
 from tests import personas
 from tests.fleet.acts import every_act
 from tests.personas import NOW, Shop, before
@@ -28,6 +29,7 @@ def test_every_verb_leaves_one_row_with_the_person_who_acted(shop: Shop, bow: Bo
     mine = AuditEntry.objects.filter(verb=verb, person=me)
     assert mine.count() == 1
     assert mine.get().at is not None
+    assert verify_record().wrong == ""
 
 
 def test_the_founding_of_the_book_is_its_first_row(shop: Shop) -> None:

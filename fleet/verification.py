@@ -1,0 +1,67 @@
+"""Holding the audit trail to its chain: is every row there, in its place, as it was written?"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fleet.chain import BEGINNING, FIELDS, Link, Walk, walk
+from fleet.models import AuditEntry, AuditHead
+
+BATCH = 2_000
+
+
+@dataclass(frozen=True)
+class Verified:
+    """What was found: how many rows hold, the digest of the last of them, and in words what is wrong ("" if nothing).
+
+    `seen` tells whether a digest that was noted earlier stands in the chain (None: none was asked for).
+    """
+
+    rows: int
+    digest: str
+    wrong: str
+    seen: bool | None = None
+
+
+def verify_record(noted: str = "") -> Verified:
+    """Walk the whole chain, which may grow meanwhile; `noted` is a digest that somebody wrote down earlier."""
+    before = _head()
+    met: set[str] = set()
+    found = walk(_watched(_links(), {before.digest, noted}, met))
+    seen = (noted in met or noted == BEGINNING) if noted else None
+    return Verified(found.rows, found.digest, _wrong(found, before, met), seen)
+
+
+def _wrong(found: Walk, before: AuditHead, met: set[str]) -> str:
+    if found.broken_at is not None:
+        return (
+            f"audit row {found.broken_at} is the first that does not hold: it, or the row before it, was changed, "
+            "added or taken out by something other than this book"
+        )
+    if before.length and before.digest not in met:
+        return f"rows are missing at the end: the head counts {before.length}, and {found.rows} are there"
+    # What was written during the walk is known to the head by now.
+    if found.rows > _head().length or found.rows < before.length:
+        return f"the head counts {_head().length} rows, and {found.rows} are there"
+    return ""
+
+
+def _head() -> AuditHead:
+    return AuditHead.objects.filter(pk=AuditHead.ONLY).first() or AuditHead(digest=BEGINNING, length=0)
+
+
+def _watched(links: Iterator[Link], wanted: set[str], met: set[str]) -> Iterator[Link]:
+    for link in links:
+        yield link
+        # Asked for the next one: this one held.
+        if link.digest in wanted:
+            met.add(link.digest)
+
+
+def _links() -> Iterator[Link]:
+    """Every row by number, in batches: no transaction stays open for the length of the walk."""
+    last = 0
+    rows = AuditEntry.objects.order_by("pk")
+    while batch := list(rows.filter(pk__gt=last).values("pk", "salt", "digest", *FIELDS)[:BATCH]):
+        for row in batch:
+            yield Link(row["pk"], {name: row[name] for name in FIELDS}, row["salt"], row["digest"])
+        last = batch[-1]["pk"]
