@@ -35,9 +35,10 @@ def _kinds(order: WorkOrder) -> set[str]:
 
 
 def is_measured(order: WorkOrder) -> bool:
-    """Whether it ends with every reference measurement taken again: by its needs, or because a cord was touched."""
+    """Whether it ends with every reference measurement taken again: by its needs, by what the bench has found to
+    do besides, or because a cord was touched."""
     touched = any(cord.replaced or cord.half_twists is not None for cord in order.cords.all())
-    return touched or bool(_kinds(order) & MEASURED_NEEDS)
+    return touched or bool(order.frozen.get("also")) or bool(_kinds(order) & MEASURED_NEEDS)
 
 
 def _measurements_open(order: WorkOrder) -> list[str]:

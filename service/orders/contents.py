@@ -24,7 +24,6 @@ def freeze(bow: Bow, needs: list[Need], reference_set: ReferenceSet | None, now:
         CordWear.objects.filter(fitting__bow=bow).select_related("fitting__cord__spec").order_by("fitting__position")
     )
     kinds = [need.kind for need in needs]
-    incidents = set(bow.incidents.filter(hold__released=None).values_list("kind", flat=True))
     return {
         "bow": _bow(bow, now),
         "reasons": [{"kind": need.kind, "why": need.reason} for need in needs],
@@ -32,12 +31,17 @@ def freeze(bow: Bow, needs: list[Need], reference_set: ReferenceSet | None, now:
         "reference": _reference(reference_set, bow.site.time_zone),
         "measurements": _measurements(reference_set),
         "cords": [_cord(wear, NeedKind.REPLACEMENT in kinds, reference_set, bow.site.time_zone) for wear in wears],
-        "steps": steps_for(bow, kinds, reference_set, incidents, system),
+        "steps": steps_for(bow, kinds, reference_set, open_incidents(bow), system),
         "parts": _parts(needs),
         "assumed": _assumed(bow, wears),
         "second_person": any(kind in CRITICAL_NEEDS for kind in kinds),
         "wear_is_stale": StaleBow.objects.filter(bow=bow).exists(),
     }
+
+
+def open_incidents(bow: Bow) -> set[str]:
+    """The kinds of the incidents that still hold a bow."""
+    return set(bow.incidents.filter(hold__released=None).values_list("kind", flat=True))
 
 
 def _bow(bow: Bow, now: datetime) -> dict[str, Any]:

@@ -51,12 +51,18 @@ FINDING_RULE = (
 
 
 def steps_for(
-    bow: Bow, kinds: Iterable[str], reference_set: ReferenceSet | None, incidents: Iterable[str], system: Units
+    bow: Bow,
+    kinds: Iterable[str],
+    reference_set: ReferenceSet | None,
+    incidents: Iterable[str],
+    system: Units,
+    also: Iterable[Case] = (),
 ) -> list[str]:
-    """The steps as sentences in the site's units; only those that the order's needs and open incidents call for."""
+    """The steps as sentences in the site's units; only those that the order's needs and open incidents call for,
+    and what the bench has found to do `also`."""
     wanted = set(kinds)
     steps = [*LOOK_OVER[bow.spec_sheet.bow_kind], FINDING_RULE]
-    cases = {CASES[kind] for kind in wanted if kind in CASES}
+    cases = {CASES[kind] for kind in wanted if kind in CASES} | set(also)
     if not cases:
         return steps
     if IncidentKind.BENT_STOP in incidents and bow.spec_sheet.bow_kind == BowKind.COMPOUND:

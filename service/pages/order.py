@@ -12,11 +12,13 @@ from fleet.models import MeasuringTool, SignedResult
 from fleet.refusal import Refused
 from fleet.vocabulary import Finding, RemovalReason, Role
 from service.models import OrderStatus, WorkOrder
-from service.orders import close, work
+from service.orders import close, more_work, work
 from service.pages.access import Here, order_page
 from service.pages.order_form import OrderForm, form_of
 from service.pages.readings_say import readings_say
 
+ADD = "add-"
+"""What the buttons that widen an order begin with; a case's name follows."""
 EDITABLE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
 
 
@@ -28,7 +30,7 @@ def order(request: HttpRequest, here: Here, order: WorkOrder) -> HttpResponseBas
     now, action = datetime.now(UTC), request.POST.get("action", "save")
     form = form_of(order, request.POST if order.status in EDITABLE else None)
     try:
-        if action in ("save", "sign"):
+        if action in ("save", "sign") or action.startswith(ADD):
             _keep(here, order, form, now)
             if form.slips:
                 return _show(request, here, order, form)
@@ -73,6 +75,9 @@ def _act(request: HttpRequest, here: Here, order: WorkOrder, action: str, form: 
     elif action == "cancel":
         work.cancel(order, by=here.person, why=form.why, now=now)
         told = _("%(number)s is cancelled. What holds the bow still holds it.") % names
+    elif action.startswith(ADD):
+        more_work.add(order, action.removeprefix(ADD), by=here.person, now=now)
+        told = _("Kept. The steps below are now those of this work too, and everything is measured again at the end.")
     elif action == "save":
         told = _("Kept.")
     else:
@@ -93,6 +98,7 @@ def _show(request: HttpRequest, here: Here, order: WorkOrder, form: OrderForm) -
         "tools": MeasuringTool.objects.filter(site=order.site).exclude(kind="logger"),
         "reasons": RemovalReason.choices,
         "findings": Finding.choices,
+        "more_work": more_work.left_to_add(order) if editable else {},
         "still_open": close.what_is_open(order) if order.status == OrderStatus.IN_WORK else [],
         "critical": close.is_critical(order),
         "result": result,

@@ -171,6 +171,15 @@ def test_cancelling_asks_why_and_keeps_what_was_typed(client: Client, order: Wor
     assert "cancelled" in Page(client.get(address(order))).words
 
 
+def test_a_stop_found_bent_adds_its_steps_and_keeps_what_was_typed(client: Client, order: WorkOrder) -> None:
+    assert "add-stop_changed" in client.get(address(order)).content.decode()
+    typed = {"action": "add-stop_changed", "found-draw_length": "28", "step": ["0"]}
+    answer = client.post(address(order), typed, follow=True).content.decode()
+    order.refresh_from_db()
+    assert "set the changed draw stop from the module setting" in answer and "add-stop_changed" not in answer
+    assert order.steps_done == [0] and kept(order, "draw_length")[0] == pytest.approx(28 * INCH_M)
+
+
 def test_a_button_that_is_none_is_refused(client: Client, order: WorkOrder) -> None:
     assert "reload the page" in Page(client.post(address(order), {"action": "explode"})).text
 
