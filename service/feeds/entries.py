@@ -105,6 +105,14 @@ def _happenings(site: Site, today: date) -> Iterator[_Happening]:
     return iter(sorted(found, key=lambda one: (one.at, one.place, one.order.pk if one.order else one.plan.pk)))  # type: ignore[union-attr]
 
 
+def _first_gap(there: list[Told], start: int, minutes: int) -> int:
+    """The first minute of the bench day from `start` on with so many minutes free; nobody does two bows at a time."""
+    for one in sorted(there, key=lambda told: told.minutes_before):
+        if start < one.minutes_before + one.minutes and one.minutes_before < start + minutes:
+            start = one.minutes_before + one.minutes
+    return start
+
+
 class _Replay:
     """Entries by bow, as they stand after what has happened so far."""
 
@@ -115,23 +123,22 @@ class _Replay:
     def publish(self, plan: Plan) -> None:
         """A plan was published: its days now read as it says."""
         at = plan.published_at or plan.made_at
-        before: dict[tuple[date, int], int] = defaultdict(int)
+        free_from: dict[tuple[date, str], int] = defaultdict(int)
         seen: set[str] = set()
         for job in sorted(plan.jobs.all(), key=lambda one: (one.day, one.technician_id, one.place_in_day, one.pk)):
-            told = Told(
-                job.day,
-                job.technician.username,
-                job.minutes,
-                before[job.day, job.technician_id],
-                tuple(sorted({entry["kind"] for entry in job.needs})),
-            )
-            before[job.day, job.technician_id] += job.minutes
-            entry = self._match(job.bow_id, set(told.kinds), seen)
+            kinds = tuple(sorted({entry["kind"] for entry in job.needs}))
+            entry = self._match(job.bow_id, set(kinds), seen)
+            if entry is not None and entry.told.order:
+                # An issued order stays where it is until the order itself is changed.
+                entry.tell(entry.told, at)
+                seen.add(entry.uid)
+                continue
+            bench = (job.day, job.technician.username)
+            start = _first_gap(self._orders_on(*bench), free_from[bench], job.minutes)
+            free_from[bench] = start + job.minutes
+            told = Told(*bench, job.minutes, start, kinds)
             if entry is None:
                 entry = self._add(job.bow_id, f"job-{job.pk}", job.bow.tag, told, at)
-            elif entry.told.order:
-                # An issued order stays where it is until the order itself is changed.
-                told = entry.told
             entry.tell(told, at)
             seen.add(entry.uid)
         last = plan.first_day + timedelta(days=plan.days - 1)
@@ -152,13 +159,22 @@ class _Replay:
         kinds = {need.kind for need in order.needs.all()}
         there = self._match(order.bow_id, kinds, set())
         technician = order.technician.username if order.technician else ""
-        before = 0
         if there is not None and (there.told.day, there.told.technician) == (order.day, technician):
             before = there.told.minutes_before
+        else:
+            before = _first_gap(self._told_on(order.day, technician), 0, order.minutes)
         told = Told(order.day, technician, order.minutes, before, tuple(sorted(kinds)), order.number)
         if there is None:
             there = self._add(order.bow_id, f"order-{order.number}", order.bow.tag, told, order.issued_at)
         there.tell(told, order.issued_at)
+
+    def _told_on(self, day: date, technician: str) -> list[Told]:
+        """What stands on a technician's day so far, done or not."""
+        told = [entry.told for some in self.by_bow.values() for entry in some]
+        return [one for one in told if not one.cancelled and (one.day, one.technician) == (day, technician)]
+
+    def _orders_on(self, day: date, technician: str) -> list[Told]:
+        return [one for one in self._told_on(day, technician) if one.order]
 
     def _match(self, bow_id: int, kinds: set[str], seen: set[str]) -> Entry | None:
         """The open entry of a bow that is about the same work."""

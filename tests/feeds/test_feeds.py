@@ -64,6 +64,19 @@ def test_a_published_day_is_laid_out_in_the_order_of_work(shop: Shop, bows: list
     assert (first.status.value, first.sequence.value) == ("CONFIRMED", "0")
 
 
+def test_nobody_is_at_two_bows_at_once(shop: Shop, bows: list[Bow]) -> None:
+    """Orders issued from the queue without a published plan follow each other, and a plan published later gives way."""
+    third = personas.bare_bow(shop, bows[0].spec_sheet, "L-3")
+    issue(shop, bows[0], THURSDAY, NOW, INSPECTION, "LK-1")
+    issue(shop, bows[1], THURSDAY, NOW, INSPECTION, "LK-2")
+    publish(shop, hours(1), TODAY, 7, [(third, THURSDAY, 95, REPLACEMENT), (bows[1], THURSDAY, 40, INSPECTION)])
+    found = events(shop)
+    spans = sorted((found[tag].dtstart.value, found[tag].dtend.value, tag) for tag in ("L-1", "L-2", "L-3"))
+    assert [tag for _, _, tag in spans] == ["L-1", "L-2", "L-3"]
+    assert [after[0] for after in spans[1:]] == [before[1] for before in spans[:-1]]
+    assert [found[tag].sequence.value for tag in ("L-1", "L-2", "L-3")] == ["0", "0", "0"]
+
+
 def test_a_job_keeps_its_identity_through_every_telling(shop: Shop, bows: list[Bow]) -> None:
     publish(shop, NOW, TODAY, 7, [(bows[0], THURSDAY, 95, REPLACEMENT)])
     uid = events(shop)["L-1"].uid.value
