@@ -86,6 +86,7 @@ def _candidate(
         ready_from=ready.first,
         ready_until=ready.last,
         busy=tuple(ready.busy),
+        new_set_on=ready.new_set_on,
     )
     return Candidate(bow, hire, ready)
 

@@ -27,6 +27,7 @@ class Readiness:
     """Ready from `first` (None: no day in sight) to `last` (None: nothing ends it), but not on the days `busy`.
 
     `before`, `after`: why it is not ready earlier and later. `needs_bench`: its ready days rest on planned work.
+    `new_set_on`: the bench day of its planned replacement.
     """
 
     first: date | None
@@ -35,6 +36,7 @@ class Readiness:
     before: list[str] = field(default_factory=list)
     after: str = ""
     needs_bench: date | None = None
+    new_set_on: date | None = None
 
     def never(self, why: str) -> None:
         """Nothing says when it will be ready."""
@@ -99,6 +101,8 @@ def _weigh(ready: Readiness, need: Need, done_on: date | None, site: Site, today
             ready.not_after(last, f"{NeedKind(need.kind).label} is due on {last} and has no bench day: {need.reason}")
         return
     ready.needs_bench = max(done_on, ready.needs_bench or done_on)
+    if need.kind == NeedKind.REPLACEMENT:
+        ready.new_set_on = done_on
     if last < today:
         ready.not_before(done_on + ONE_DAY, f"{need.reason}; the bench has it planned for {done_on}")
     elif done_on > last:

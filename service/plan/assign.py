@@ -1,12 +1,12 @@
 """Bookings to bows: as many bookings served as any assignment can serve, then wear as the shop prefers.
 
 A bow serves one booking at a time (by the hour where both bookings have hours, else by the day), and the shots of all
-bookings that it serves count against its limit: no replacement in between is assumed. Two exact searches (CP-SAT, one
-worker, fixed seed, deterministic time): first the number served, then the wear.
+bookings that it serves count against its limit; those after its planned new set against a limit of their own. Two exact
+searches (CP-SAT, one worker, fixed seed, deterministic time): first the number served, then the wear.
 """
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -108,11 +108,16 @@ def _stay_within_limit(
     for k in mine:
         last = bookings[k].last
         room = math.floor((bow.life_limit - life_by_time(bow, today, last)) * MICRO)
-        sofar = [j for j in mine if bookings[j].last <= last]
+        sofar = [j for j in mine if bookings[j].last <= last and _same_set(bow, bookings[j].last, last)]
         wear = cp_model.LinearExpr.weighted_sum(
             [built.takes[j, b] for j in sofar], [_wear(bookings[j], bow) for j in sofar]
         )
         built.model.add(wear <= max(room, _wear(bookings[k], bow))).only_enforce_if(built.takes[k, b])
+
+
+def _same_set(bow: HireBow, one: date, other: date) -> bool:
+    """Whether the bow has the same cords on both days."""
+    return bow.has_new_set(one) == bow.has_new_set(other)
 
 
 def _wear(booking: GuestBooking, bow: HireBow) -> int:
@@ -172,20 +177,21 @@ def _result(
     wear_proven: bool,
 ) -> Assignment:
     bow_of = {bookings[k].reference: bows[b].id for (k, b), yes in taken.items() if yes}
-    shots: defaultdict[str, float] = defaultdict(float)
-    last: dict[str, date] = {}
-    for booking in bookings:
-        if booking.reference in bow_of:
-            bow = bow_of[booking.reference]
-            shots[bow] += booking.shots
-            last[bow] = max(booking.last, last.get(bow, today))
-    life = {b.id: life_by_time(b, today, last.get(b.id, today)) + b.life_per_shot * shots[b.id] for b in bows}
+    served = {bow.id: [one for one in bookings if bow_of.get(one.reference) == bow.id] for bow in bows}
+    life = {bow.id: _life_at_end(served[bow.id], bow, today) for bow in bows}
     without = tuple(
         Without(booking.reference, _why_without(booking, bookings, bows, bow_of, today))
         for booking in bookings
         if booking.reference not in bow_of
     )
     return Assignment(bow_of, without, most, wear_proven, life)
+
+
+def _life_at_end(served: list[GuestBooking], bow: HireBow, today: date) -> float:
+    """Life used by the cords that the bow has at the end of the last booking that it serves."""
+    last = max((booking.last for booking in served), default=today)
+    shots = sum(booking.shots for booking in served if _same_set(bow, booking.last, last))
+    return life_by_time(bow, today, last) + bow.life_per_shot * shots
 
 
 def _why_without(

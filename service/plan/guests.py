@@ -52,7 +52,8 @@ class GuestBooking:
 class HireBow:
     """A bow as it can be set for a guest, and its wear: D today, per shot and per day, and the D at which it
     must be replaced. `busy`: days first..last on which it is out, on the bench or held; `ready_from` None =
-    held with no end in sight; `ready_until`: last day before a check that would hold it (None = none)."""
+    held with no end in sight; `ready_until`: last day before a check that would hold it (None = none);
+    `new_set_on`: bench day on which all its cords are replaced, so that its wear begins anew the day after."""
 
     id: str
     hand: str
@@ -65,6 +66,11 @@ class HireBow:
     ready_from: date | None
     ready_until: date | None = None
     busy: tuple[tuple[date, date], ...] = ()
+    new_set_on: date | None = None
+
+    def has_new_set(self, day: date) -> bool:
+        """Whether its cords will have been replaced before this day."""
+        return self.new_set_on is not None and day > self.new_set_on
 
     def __post_init__(self) -> None:
         for value, what in (
@@ -91,6 +97,8 @@ class Fit:
 
 def life_by_time(bow: HireBow, today: date, day: date) -> float:
     """Life used by `day` if nobody shoots the bow from now on."""
+    if bow.new_set_on is not None and bow.has_new_set(day):
+        return bow.life_per_day * (day - max(today, bow.new_set_on)).days
     return bow.life_used + bow.life_per_day * max(0, (day - today).days)
 
 

@@ -53,6 +53,27 @@ def test_life_at_the_end_counts_shots_and_days():
     assert fit_of(booking("G", last=4), bow("B1"), TODAY).life_at_end == pytest.approx(0.2 + 0.004 + 0.01)
 
 
+def test_after_its_planned_new_set_a_bows_wear_begins_anew():
+    worn = bow("B1", 0.999, busy=((day(3), day(3)),), new_set_on=day(3))
+    before, after = booking("G", 2, 2), booking("H", 5, 5)
+    assert fit_of(before, worn, TODAY).misfits == (Misfit.WORN,)
+    assert fit_of(booking("I", 2, 4), worn, TODAY).misfits == (Misfit.NOT_READY,)
+    fit = fit_of(after, worn, TODAY)
+    assert fit.fits and fit.life_at_end == pytest.approx(2 * 0.001 + 50 * 0.0002)
+
+
+def test_the_shots_before_and_after_a_new_set_count_apart():
+    """A bow with a little life left serves more with a new set in between than the one set would."""
+    guests = tuple(booking(f"G{n}", n, n, shots=450) for n in (1, 2, 4, 5, 6))
+    renewed = bow("B1", 0.8, life_per_shot=0.0002, life_per_day=0.0, new_set_on=day(3), busy=((day(3), day(3)),))
+    found = assign(guests, (renewed,), TODAY)
+    assert set(found.bow_of) == {"G1", "G2", "G4", "G5", "G6"}
+    heavy = tuple(booking(f"G{n}", n, n, shots=900) for n in (1, 2, 4, 5, 6))
+    most = assign(heavy, (renewed,), TODAY)
+    assert len(most.bow_of) == 1 + 3 and len(set(most.bow_of) & {"G1", "G2"}) == 1
+    assert most.life_at_end["B1"] == pytest.approx(3 * 900 * 0.0002)
+
+
 def test_the_walk_in_list_puts_the_least_worn_fitting_bow_first():
     fits = fits_for(
         booking("G", hand="left"), (bow("R"), bow("L1", 0.6, hand="left"), bow("L2", 0.3, hand="left")), TODAY
