@@ -1,7 +1,7 @@
 """Which bows fit a booking or a walk-in, why each other one does not, and who gets which bow."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from fleet import record
@@ -64,7 +64,10 @@ class GuestsAhead:
 
 def fits_of(site: Site, asked: GuestBooking, now: datetime) -> list[BowFit]:
     """Every bow for a booking or a walk-in: those that fit first, in the order in which the site spreads wear."""
-    there = {one.bow.tag: one for one in candidates(site, now)}
+    return _fits(site, asked, {one.bow.tag: one for one in candidates(site, now)}, now)
+
+
+def _fits(site: Site, asked: GuestBooking, there: dict[str, Candidate], now: datetime) -> list[BowFit]:
     today = day_of(now, site.time_zone)
     promised = _promised_to_others(site, asked, now)
     fits = fits_for(asked, tuple(one.hire for one in there.values()), today)
@@ -109,6 +112,31 @@ def _in_words(misfit: Misfit, one: Candidate, asked: GuestBooking) -> str:
     return str(misfit.value)
 
 
+def instead_of(booking: Booking, now: datetime) -> list[BowFit]:
+    """Every bow for a booking, its promised one among them: who was promised a bow may be given another like it.
+
+    Where the booking names its very bow and no other need, another of its kind, hand, draw length and weight is alike.
+    """
+    there = {one.bow.tag: one for one in candidates(booking.site, now)}
+    asked = replace(guest_booking(booking), bow=None)
+    own = there.get(booking.bow.tag) if booking.bow else None
+    if booking.hand or own is None:
+        return _fits(booking.site, asked, there, now)
+    # A recurve or a longbow has no draw length of its own: any draw up to its longest.
+    length = sum(own.hire.draw_length_m) / 2 if own.hire.draw_length_m[0] else None
+    like_it = replace(asked, hand=own.hire.hand, draw_length_m=length, peak_weight_n=own.hire.peak_weight_n)
+    kind = own.bow.spec_sheet.bow_kind
+    fits = _fits(booking.site, like_it, there, now)
+    return sorted(
+        (one if one.bow.spec_sheet.bow_kind == kind else _of_another_kind(one) for one in fits),
+        key=lambda fit: len(fit.why_not),
+    )
+
+
+def _of_another_kind(fit: BowFit) -> BowFit:
+    return replace(fit, why_not=(*fit.why_not, f"another kind of bow: {fit.bow.spec_sheet.get_bow_kind_display()}"))
+
+
 def _bookings(site: Site, now: datetime) -> list[Booking]:
     """Bookings that are not over, soonest first."""
     ahead = Booking.objects.filter(site=site, cancelled_at=None, end__gt=now)
@@ -146,8 +174,7 @@ def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_
 
 def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime) -> Booking:
     """Promise a bow to a booking; refused where it does not fit, with every reason."""
-    asked = guest_booking(booking)
-    fit = next((one for one in fits_of(site, asked, now) if one.bow == bow), None)
+    fit = next((one for one in instead_of(booking, now) if one.bow == bow), None)
     if fit is None:
         raise Refused(f"{bow.tag} is not a bow of {site} in service: pick another bow.")
     if not fit.fits:

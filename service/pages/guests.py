@@ -18,7 +18,6 @@ from fleet.refusal import Refused
 from fleet.vocabulary import Role, WearChoice
 from service import decide
 from service.guests import fitting
-from service.guests.hire_bows import guest_booking
 from service.instants import day_of
 from service.pages.access import Here, page
 from service.pages.guests_form import BookingForm, NeedForm
@@ -109,7 +108,7 @@ def booking(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
     """One booking: its bow, and every bow with what speaks against it."""
     found, now = _booking(here, pk), datetime.now(UTC)
     decide.refresh_stale(now)
-    content = {"booking": found, "fits": fitting.fits_of(here.site, guest_booking(found), now)}
+    content = {"booking": found, "fits": fitting.instead_of(found, now)}
     return render(request, "guests/booking.html", content)
 
 

@@ -9,7 +9,7 @@ from fleet import record
 from fleet.models import Booking, Bow
 from fleet.record import Refused
 from service import decide, schedule
-from service.guests.fitting import BowFit, accept, fits_of, guests_ahead
+from service.guests.fitting import BowFit, accept, fits_of, guests_ahead, instead_of
 from service.guests.hire_bows import guest_booking
 from service.models import CordWear, Need, NeedKind, Plan
 from service.plan.guests import GuestBooking
@@ -130,6 +130,22 @@ def test_planned_bench_work_counts_as_done_from_the_day_after_and_says_so(shop: 
     assert on_the_day.why_not == ("at the bench on one of these days",)
 
 
+def test_a_planned_new_set_has_its_whole_life_before_it(shop: Shop) -> None:
+    """A bow past its replacement point does for a booking after its bench day, and for none before."""
+    bow = ready_bow(shop, "L-1")
+    CordWear.objects.filter(fitting__bow=bow).update(life_used=1.02, replacement_point=1.0)
+    Need.objects.create(
+        bow=bow, kind=NeedKind.REPLACEMENT, reason="string at 1.02", earliest_on=TODAY, due_on=TODAY,
+        latest_on=TODAY - timedelta(days=1), minutes=70, skill="press", needs_press=True,
+    )  # fmt: skip
+    assert "past its replacement point before the booking ends" in fit(shop, "L-1").why_not
+    plan = schedule.draft(shop.site, TODAY, 28, NOW)
+    bench = plan.jobs.filter(bow=bow).order_by("day")
+    after = bench.last().day + timedelta(days=3)  # type: ignore[union-attr]
+    found = fit(shop, "L-1", first=after, last=after)
+    assert found.fits and found.bench_day is not None and found.share_at_end < 0.1 < found.share_now
+
+
 @pytest.mark.parametrize("lost", ["wear", "set-up"])
 def test_a_bow_of_which_something_is_missing_is_never_called_ready(shop: Shop, lost: str) -> None:
     bow = ready_bow(shop, "L-1")
@@ -206,6 +222,21 @@ def test_accepting_promises_a_bow_that_fits_and_refuses_another(shop: Shop) -> N
 def test_a_booking_that_ends_at_midnight_does_not_take_the_next_day(shop: Shop) -> None:
     midnight = datetime(2026, 7, 3, 6, tzinfo=UTC)  # in Denver
     assert guest_booking(book(shop, "B-1", midnight - 2 * HOUR, 2)).last == date(2026, 7, 2)
+
+
+def test_who_asked_for_a_held_bow_may_be_given_one_like_it(shop: Shop) -> None:
+    asked_for = ready_bow(shop, "L-1")
+    for tag, changes in (("L-2", {}), ("L-3", {"hand": "left"}), ("L-R", {"kind": "recurve"})):
+        ready_bow(shop, tag, **changes)
+    booking = book(shop, "B-1", bow=asked_for, hand="")
+    record.hold(by=shop.counter, bow=asked_for, reason="person", detail="creaks", since=NOW)
+    decide.refresh([asked_for.pk], NOW)
+    why = {one.bow.tag: one.why_not for one in instead_of(booking, NOW)}
+    assert why["L-2"] == () and "other hand" in why["L-3"] and "another kind of bow: recurve" in why["L-R"]
+    assert "creaks" in str(why["L-1"])
+    with pytest.raises(Refused, match="other hand"):
+        accept(shop.site, booking, Bow.objects.get(tag="L-3"), by=shop.counter, now=NOW)
+    assert accept(shop.site, booking, Bow.objects.get(tag="L-2"), by=shop.counter, now=NOW).bow.tag == "L-2"
 
 
 def test_the_worst_cord_decides(shop: Shop) -> None:

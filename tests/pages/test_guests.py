@@ -89,6 +89,13 @@ def test_a_bow_is_promised_let_go_and_the_booking_cancelled(client: Client, bow:
     assert "Cancelled on" in Page(client.get(f"/guests/{booking.pk}/")).text
 
 
+def test_a_booking_of_a_very_bow_shows_what_is_like_it(client: Client, shop: Shop, bow: Bow) -> None:
+    needs = {"hand": "", "draw_length": "", "peak_weight_min": "", "peak_weight_max": ""}
+    client.post("/guests/book/", BOOKED | needs | {"bow": "L-1"})
+    text = Page(client.get(f"/guests/{Booking.objects.get().pk}/")).text
+    assert "ask the guest before you promise another" in text
+
+
 def test_a_walk_in_sees_which_bow_fits_and_why_others_do_not(client: Client, shop: Shop) -> None:
     left = personas.fitted_bow(shop, tag="L-2", hand="left")
     decide.refresh([left.pk], personas.NOW)
