@@ -20,6 +20,8 @@ TURNS_PER_HALF_TURN = 0.5
 LIMB_BOLTS = "limb-bolt turns out"
 # What a scale is read to where its resolution is not on record (N): half a pound. Common practice, no source.
 DEFAULT_SCALE_RESOLUTION_N = 2.2
+# How many standard errors a bolt's response must stand below nought before a technician is told by it.
+SURE_BY_ERRORS = 2.0
 
 
 def learned_response(bow: Bow) -> LearnedResponse:
@@ -114,7 +116,11 @@ def _changes(result: SignedResult) -> tuple[dict[MeasurementKind, float], dict[M
 
 
 def peak_weight_per_turn(bow: Bow) -> LearnedSlope | None:
-    """Peak weight (N) per limb-bolt turn out, learned from closed orders; None until they teach it."""
+    """Peak weight (N) per limb-bolt turn out, learned from closed orders; None until they teach it.
+
+    A bolt turned out relaxes the limb (common practice, no source). A slope that is not below nought beyond doubt is
+    noise or a misreading, and a technician told by it could turn the bolts the wrong way.
+    """
     own: list[ObservedChange] = []
     mates: list[ObservedChange] = []
     for result in _results(bow.spec_sheet):
@@ -132,4 +138,7 @@ def peak_weight_per_turn(bow: Bow) -> LearnedSlope | None:
             change = (weight.as_left or 0.0) - (weight.as_found or 0.0)
             (own if result.bow_id == bow.pk else mates).append(ObservedChange({LIMB_BOLTS: turned}, change, error))
     slopes = learn_slopes([LIMB_BOLTS], own, mates)
-    return slopes[0] if slopes else None
+    slope = slopes[0] if slopes else None
+    if slope is None or slope.value + SURE_BY_ERRORS * slope.standard_error >= 0.0:
+        return None
+    return slope
