@@ -6,8 +6,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.models import Bow
-from fleet.vocabulary import MeasurementKind
+from fleet.vocabulary import IncidentKind, MeasurementKind, Position
 from service.closed_orders import peak_weight_per_turn
+from service.models import WorkOrder
+from service.orders.contents import open_incidents
 from service.orders.wording import label, measured, off_by, within
 from service.timing.drawboard import amo_draw_length_m, let_off_percent, stop_sync_m
 from service.timing.slopes import LearnedSlope
@@ -57,6 +59,15 @@ class BoardSays:
     problems: tuple[str, ...]
     values: dict[str, float]
     """By measurement kind (SI): what becomes readings of the order."""
+
+
+def speaks_against_drawing(order: WorkOrder) -> list[str]:
+    """Why the bow must not be drawn yet, not on the board either: a cord condemned and still on it, an incident."""
+    found = [
+        f"{Position(cord.position).label}: {cord.get_finding_display()}"
+        for cord in order.cords.filter(replaced=False).exclude(finding="").order_by("position")
+    ]
+    return found + [str(IncidentKind(kind).label) for kind in sorted(open_incidents(order.bow))]
 
 
 def board_says(read: BoardReadings, references: dict[str, Reference], system: Units) -> BoardSays:

@@ -30,6 +30,11 @@ class ArmLine:
     box: Box
     value_m: float | None = None
 
+    @property
+    def reference(self) -> str:
+        """Where entering it by taps starts from: what counts now."""
+        return self.shown
+
 
 @bow_page(Role.TECHNICIAN)
 def arms(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:

@@ -1,5 +1,6 @@
 """The draw board of one order: what the scale and the stops say, worked out as it is typed, kept as its readings."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -14,9 +15,16 @@ from fleet.refusal import Refused
 from fleet.vocabulary import CamSystem, MeasurementKind, Role, ToolKind
 from service.models import OrderReading, OrderStatus, WorkOrder
 from service.orders import work
-from service.orders.draw_board import FIRST_STOPS, BoardReadings, BoardSays, board_says, bolt_advice
+from service.orders.draw_board import (
+    FIRST_STOPS,
+    BoardReadings,
+    BoardSays,
+    board_says,
+    bolt_advice,
+    speaks_against_drawing,
+)
 from service.orders.steps import references_of
-from service.orders.wording import shown_dimension
+from service.orders.wording import measured, shown_dimension
 from service.orders.work import TypedReading
 from service.pages.access import Here, order_page
 from service.pages.boxes import Box, box_of, read_within
@@ -81,13 +89,24 @@ def _content(order: WorkOrder, here: Here, moments: list[Moment], data: QueryDic
     return {
         "order": order,
         "moments": moments,
-        "rows": [(MeasurementKind(kind), [moment.boxes[kind] for moment in moments]) for kind in _kinds(cams)],
+        "rows": [_row(kind, moments, references, system) for kind in _kinds(cams)],
+        "found": speaks_against_drawing(order),
         "bolts": bolt_advice(order.bow, latest, references, system),
         "has_stops": cams not in ("", CamSystem.SINGLE),
         "slips": [box for moment in moments for box in moment.boxes.values() if box.error],
         "editable": order.status in EDITABLE,
         "tools": _tools(order, data),
     }
+
+
+Row = tuple[MeasurementKind, dict[str, str], list[Box]]
+
+
+def _row(kind: str, moments: list[Moment], references: Mapping[str, Reference], system: Units) -> Row:
+    """One measurement: its reference in the site's units, where taps start from, and its box of each moment."""
+    reference = references.get(kind)
+    line = {} if reference is None else {"reference": measured(kind, reference.value_si, system)}
+    return MeasurementKind(kind), line, [moment.boxes[kind] for moment in moments]
 
 
 def _kinds(cam_system: str) -> list[str]:

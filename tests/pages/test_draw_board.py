@@ -7,6 +7,7 @@ from django.test import Client
 
 from fleet import record
 from fleet.models import Bow
+from service import decide
 from service.models import WorkOrder
 from service.orders import close, work
 from service.orders.work import TypedReading
@@ -126,6 +127,35 @@ def closed_with_turns(shop: Shop, bow: Bow, turned: float, change_lb: float) -> 
     close.sign(order, by=shop.technician, now=at)
     order.refresh_from_db()
     close.release(order, by=shop.manager, now=at)
+
+
+def test_no_bolt_turn_is_told_that_goes_against_the_limbs(client: Client, shop: Shop) -> None:
+    """Bolts turned out relax the limbs (common practice, no source): a slope that rises is a misreading."""
+    bow = personas.fitted_bow(shop, "twin", "L-BOLTS")
+    closed_with_turns(shop, bow, turned=1.5, change_lb=3.0)
+    order = orders.issued(shop, bow)
+    page = live(client, order, {"found-peak_weight": "43"})
+    assert "Not yet learned." in page.words and "start from" not in page.text
+
+
+def test_a_finding_or_an_incident_says_not_to_draw(client: Client, shop: Shop, order: WorkOrder) -> None:
+    warning = "Do not draw this bow, not on the board either"
+    assert warning not in Page(client.get(address(order))).text
+    client.post(f"/orders/{order.number}/", {"action": "save", "cord-string-finding": "broken_strand"})
+    page = Page(client.get(address(order)))
+    assert warning in page.text and "string: broken strand" in page.text
+    bow = personas.fitted_bow(shop, "twin", "L-FELL")
+    record.report_incident(
+        by=shop.counter, bow=bow, kind="dry_fire", happened_at=personas.before(hours=3), key="fell", now=personas.NOW
+    )
+    decide.refresh([bow.pk], personas.NOW)
+    page = Page(client.get(address(orders.issued(shop, bow))))
+    assert warning in page.text and "dry fire" in page.text
+
+
+def test_a_board_reading_can_be_tapped_in_from_its_reference(client: Client, order: WorkOrder) -> None:
+    raw = client.get(address(order)).content.decode()
+    assert 'id="picker"' in raw and raw.count('data-pick-from="') >= 2
 
 
 def test_closed_orders_teach_what_a_bolt_turn_does(client: Client, shop: Shop) -> None:
