@@ -178,7 +178,8 @@ def _use(wear: CordWear) -> Paragraph:
     if rhythm is None or habit is None:
         none = _("nothing learned yet: the house's assumed use stands in until the next rebuild")
         return Paragraph(_("Use ahead"), (none,))
-    weekdays = ", ".join(f"{WEEKDAYS_ABBR[day]} x{factor:.2f}" for day, factor in enumerate(rhythm.weekday))
+    opens = sorted(bow.site.opening_weekdays or range(len(rhythm.weekday)))
+    weekdays = ", ".join(f"{WEEKDAYS_ABBR[day]} x{rhythm.weekday[day]:.2f}" for day in opens)
     told = {
         "sessions": habit.shape / habit.inverse_scale,
         "days": habit.inverse_scale,

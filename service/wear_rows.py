@@ -84,7 +84,7 @@ def wear_row(
         life_per_day=rate.total,
         replacement_point=point.life_used,
         point_reason=point.reason[:400],
-        replace_from=bounds.early,
+        replace_from=_no_later(bounds.early, replace_on),
         replace_on=replace_on,
         replace_until=bounds.late,
         replace_basis=basis[:300],
@@ -124,6 +124,11 @@ def _next_look(lives: CordLives, i: int, planned_with: WeibullLife) -> NextInspe
         site.undetected_risk_target,
         site.inspection_max_days,
     )
+
+
+def _no_later(early: date | None, replace_on: date | None) -> date | None:
+    """The 10 % date; the forecast tells none before today, so that of a date that has passed is that date."""
+    return early if early is None or replace_on is None else min(early, replace_on)
 
 
 def _passed_on(lives: CordLives, i: int, over: float, now: datetime) -> tuple[date, str]:

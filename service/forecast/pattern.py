@@ -102,6 +102,8 @@ def learn_pattern(calendar: Calendar, sessions: FloatArray, bows_present: FloatA
     """
     with_season = calendar.days >= DAYS_TO_LEARN_SEASON
     offered = bows_present * calendar.open_share
+    # Shots on a day on which the house was closed tell nothing of how busy such a weekday is when it opens.
+    sessions = np.where(offered > 0.0, sessions, 0.0)
     weekday, season = np.ones(DAYS_PER_WEEK), np.ones(MONTHS_PER_YEAR)
     if not np.sum(sessions) > 0.0 or not np.sum(offered) > 0.0:
         return even_pattern()

@@ -56,6 +56,12 @@ def test_closed_days_have_no_exposure_and_do_not_pull_their_weekday_down():
     assert np.all(found.exposure(calendar)[calendar.weekday >= 5] == 0.0)
 
 
+def test_sessions_on_a_closed_weekday_do_not_make_it_a_busy_one():
+    calendar = calendar_from(date(2030, 1, 1), 140, frozenset({1, 2, 3, 4, 5, 6}), frozenset())
+    found = learn_pattern(calendar, np.where(calendar.weekday == 0, 2.0, 5.0), np.full(140, 10.0))
+    assert found.weekday == pytest.approx(np.ones(7), abs=1e-9)
+
+
 def test_a_busier_summer_scales_the_exposure():
     calendar = calendar_from(date(2030, 6, 3), 7, EVERY_DAY, frozenset())
     assert even_pattern().busier(1.3).exposure(calendar) == pytest.approx(np.full(7, 1.3))

@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from io import StringIO
@@ -62,6 +63,16 @@ def test_the_shares_add_up_and_the_date_says_how_it_is_known(shop: personas.Shop
     assert string["replace_from"] <= string["replace_on"]
 
 
+def test_the_bounds_stand_in_order_be_the_date_past_or_ahead(shop: personas.Shop) -> None:
+    now = personas.NOW.date().isoformat()
+    found = [[row["replace_from"], row["replace_on"], row["replace_until"]] for row in rows()]
+    assert any(str(on) < now for _, on, _ in found)
+    assert any(str(on) > now for _, on, _ in found)
+    for bounds in found:
+        told = [day for day in bounds if day is not None]
+        assert told == sorted(told, key=str)
+
+
 def test_csv_is_the_same_list(shop: personas.Shop) -> None:
     found = list(csv.DictReader(StringIO(run("due", "--format", "csv"))))
     assert [(row["tag"], row["position"]) for row in found] == [(row["tag"], row["position"]) for row in rows()]
@@ -119,6 +130,13 @@ def test_the_account_of_one_bow(shop: personas.Shop) -> None:
     text = run("due", "--explain", "L-HALF")
     assert "string" in text
     assert "2,500" in text or "2500" in text
+
+
+def test_the_account_names_the_weekdays_on_which_the_site_is_open(shop: personas.Shop) -> None:
+    shop.site.opening_weekdays = [1, 5]
+    shop.site.save()
+    text = run("due", "--explain", "L-HALF")
+    assert re.search(r"weekdays Tue x\d\.\d\d, Sat x\d\.\d\d; season", text)
 
 
 @pytest.mark.parametrize(

@@ -10,12 +10,13 @@ from django.db import transaction
 from django.utils.dateparse import parse_datetime
 
 from fleet.record import Refused
+from service import decide
 from service.demo.load import load
 from service.demo.worked_cases import put_worked_cases
 
 
 class Command(BaseCommand):
-    """Write the demo shop's facts; wear and needs are computed from them like any others. Five orders are in work."""
+    """Write the demo shop's facts; five orders are in work. Then what follows from them is learned and computed."""
 
     help = "Load the demo shop (an invented range and camp, 60 bows, a season of use) into an empty book."
 
@@ -31,6 +32,8 @@ class Command(BaseCommand):
             with transaction.atomic():
                 bows = load(now)
                 put_worked_cases(now)
+                # As a night would: before anything is learned, dates would rest on assumed use.
+                decide.rebuild(datetime.now(UTC))
         except Refused as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"The demo shop is in the book: {bows} bows, in {time.perf_counter() - begun:.1f} s.")
