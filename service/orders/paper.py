@@ -33,6 +33,7 @@ from service.schedule import bench_people, minutes_on
 from service.timing.drawboard import amo_draw_length_m
 from service.timing.tolerance import BENCH_SHARE
 from service.units import Units, format_twists
+from service.wear import life
 
 
 def address_of(order: WorkOrder) -> str:
@@ -122,7 +123,7 @@ def _measurement(row: dict[str, Any]) -> MeasurementRow:
 
 
 def _cord(row: dict[str, Any]) -> CordRow:
-    shots, time, heat = row["life"]
+    shots, time, heat = life.printed_shares(life.LifeUsed(*row["life"]))
     return CordRow(
         position=str(Position(row["position"]).label),
         spec=row["spec"],

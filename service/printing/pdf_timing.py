@@ -1,6 +1,7 @@
 """What the as-found readings say, on paper: the sentences, the twists to start from, and what should be read then."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import accumulate
 
 from django.utils.translation import gettext as _
@@ -26,8 +27,10 @@ def timing_strips(note: TimingNote | None, width: float, density: Density) -> li
     if note.expected:
         edges = tuple(accumulate(_COLUMNS, initial=LEFT + width - sum(_COLUMNS)))
         titles = (_("With these twists in"), _("Reference"), _("As found"), _("Should read"))
-        strips.append(_row(titles, BOLD, edges, width, density))
-        strips += [_row(row, REGULAR, edges, width, density) for row in note.expected]
+        head = replace(_row(titles, BOLD, edges, width, density), with_next=True)
+        rows = [_row(row, REGULAR, edges, width, density) for row in note.expected]
+        # A head alone at the foot of a page says nothing; a table parted by a page has it again.
+        strips += [head, *(replace(row, repeat=head) for row in rows)]
     return [*strips, _rests_on(note.rests_on, width, density)]
 
 

@@ -65,6 +65,14 @@ def test_the_turns_of_a_new_cord_do_not_read_as_an_order_for_the_one_that_stays(
 
 
 @BY_TAG
+def test_the_shares_of_a_life_add_up_as_printed(worked: dict[str, WorkOrder], case: WorkedCase) -> None:
+    for cord in sheet_of(worked[case.tag]).cords:
+        assert cord.life is not None
+        shares = [f"{share:.2f}" for share in (cord.life.shots, cord.life.time, cord.life.heat)]
+        assert f"{sum(map(float, shares)):.2f}" == f"{cord.life.total:.2f}" and "-0.00" not in shares
+
+
+@BY_TAG
 def test_the_twists_bring_the_readings_back(worked: dict[str, WorkOrder], case: WorkedCase) -> None:
     """What each measurement should read then is nearer to its reference than what was found, where it was off."""
     order = worked[case.tag]
