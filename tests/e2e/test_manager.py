@@ -122,3 +122,18 @@ def test_a_lot_is_found_held_and_let_go_again(
     page.get_by_role("link", name="Its whole life").click()
     expect(page.get_by_text("Held, held by a person: serving separates")).to_be_visible()
     assert heard == []
+
+
+@pytest.mark.parametrize("width", [1000, 1280])
+def test_the_search_lies_beside_the_name_of_the_page(
+    width: int, page: Page, shop: Shop, live_server: LiveServer
+) -> None:
+    page.set_viewport_size({"width": width, "height": 700})
+    sign_in(page, live_server.url, shop.manager)
+    for address in ("places", "calibration"):
+        page.goto(f"{live_server.url}/{address}/")
+        name, search = page.locator(".all-pages > summary").bounding_box(), page.locator(".look-up").bounding_box()
+        assert name is not None
+        assert search is not None
+        below = search["y"] >= name["y"] + name["height"]
+        assert below or search["x"] >= name["x"] + name["width"], address
