@@ -53,7 +53,7 @@ def _people(here: Here) -> list[Person]:
 @page(Role.TECHNICIAN)
 def make(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Make a feed; its address is shown on this answer alone."""
-    wanted = request.POST.get("whose") or (WHOLE_SITE if here.at_desk else here.person.username)
+    wanted = request.POST.get("whose", WHOLE_SITE if here.at_desk else here.person.username)
     people = {person.username: person for person in _people(here)}
     if wanted not in people and not (wanted == WHOLE_SITE and here.at_desk):
         raise Http404(_("You can make no calendar for %(name)s here.") % {"name": wanted[:40] or here.site})

@@ -34,7 +34,7 @@ def test_a_fault_of_the_book_is_a_page_that_needs_no_database(
     def stumble(*_: object) -> None:
         raise RuntimeError("secret detail")
 
-    monkeypatch.setattr("service.pages.bows.wears_in_order", stumble)
+    monkeypatch.setattr("service.pages.due.wears_in_order", stumble)
     client = signed_in(shop.counter)
     client.raise_request_exception = False
     response = client.get("/due/")
