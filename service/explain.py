@@ -19,6 +19,7 @@ from service.gather import coefficients
 from service.models import BowUse, CordWear, SiteUse, SpecLife
 from service.orders.wording import measured
 from service.units import Units
+from service.unread_heat import unread_hours
 from service.wear.coefficients import HOURS_PER_MONTH, Coefficient, Fibre, heat_weight
 
 USED_COEFFICIENTS = (
@@ -113,9 +114,22 @@ def _shots(wear: CordWear) -> Paragraph:
     since = Q(end=None) | Q(end__gt=fitting.fitted_at)
     there = {"stays": fitting.bow.stays.filter(since).count(), "parked": fitting.bow.parkings.filter(since).count()}
     lines.append(_("since then: stays at places %(stays)d, times in a parked vehicle %(parked)d") % there)
+    lines += _unread(wear)
     if wear.hottest_c is not None:
         lines.append(_("the hottest it met: %(hottest).1f °C") % {"hottest": wear.hottest_c})
     return Paragraph(_("What happened to it"), tuple(lines))
+
+
+def _unread(wear: CordWear) -> list[str]:
+    """What of its heat was not measured; nothing to say where every hour was read."""
+    fitting = wear.fitting
+    hours = unread_hours(fitting.bow, fitting.fitted_at, wear.as_of)
+    if not hours > 0.0:
+        return []
+    told = {"hours": hours, "celsius": fitting.bow.site.indoor_temperature_c}
+    return [
+        _("%(hours).1f h at places without a reading, taken at the site's indoor temperature, %(celsius).1f °C") % told
+    ]
 
 
 def _life(wear: CordWear) -> Paragraph:
