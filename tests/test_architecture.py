@@ -25,7 +25,7 @@ PURE = ("service.wear", "service.timing", "service.forecast", "service.plan")
 MODULE_MAX_LINES = 400
 FUNCTION_MAX_LINES = 40
 # Long by what they list, not by what they do. May only get shorter.
-LONGER_FUNCTIONS = {"tests/benchmarks/big_fleet.py:big_fleet": 68, "tests/fleet/test_audit.py:_acts": 114}
+LONGER_FUNCTIONS = {"tests/benchmarks/big_fleet.py:big_fleet": 68}
 
 
 @cache
