@@ -18,7 +18,7 @@ from fleet.vocabulary import Role
 from service import decide, schedule
 from service.models import Plan
 from service.pages.access import Here, page
-from service.plan.problem import LONGEST_HORIZON_DAYS, SHORTEST_HORIZON_DAYS
+from service.plan.problem import LONGEST_HORIZON_DAYS, SHORTEST_HORIZON_DAYS, ProblemError
 from service.planning.drafts import last_day_of
 from service.planning.moving import JobMove, Standing, job_of, move_cost, move_job, standing
 from service.planning.outlook import Outlook, outlook_of
@@ -94,20 +94,20 @@ def _why_nobody(seen: Outlook) -> list[str]:
 def plan_anew(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Solve the plan again over so many days, with jobs put by hand kept or let go."""
     now = datetime.now(UTC)
-    given = request.POST.get("days", "")
+    given = request.POST.get("days", "").strip()
+    days = int(given) if given.isdecimal() and len(given) <= len(str(LONGEST_HORIZON_DAYS)) else 0
+    if not SHORTEST_HORIZON_DAYS <= days <= LONGEST_HORIZON_DAYS:
+        words = {"given": given[:10], "least": SHORTEST_HORIZON_DAYS, "most": LONGEST_HORIZON_DAYS}
+        text = _("“%(given)s” is not a number of days from %(least)d to %(most)d: give one.")
+        messages.error(request, text % words, extra_tags="stop")
+        return redirect("outlook")
+    decide.refresh_stale(now)
+    let_go = request.POST.get("let_go") == "on"
     try:
-        days = int(given)
-        decide.refresh_stale(now)
-        let_go = request.POST.get("let_go") == "on"
         schedule.draft(here.site, schedule.today_at(here.site, now), days, now, keep_by_hand=not let_go)
         messages.success(request, _("Planned anew."), extra_tags="good")
-    except ValueError:
-        messages.error(
-            request,
-            _("“%(given)s” is not a number of days from %(least)d to %(most)d: give one.")
-            % {"given": given[:10], "least": SHORTEST_HORIZON_DAYS, "most": LONGEST_HORIZON_DAYS},
-            extra_tags="stop",
-        )
+    except ProblemError as problem:
+        messages.error(request, str(problem), extra_tags="stop")
     return redirect("outlook")
 
 
@@ -130,6 +130,11 @@ def publish_plan(request: HttpRequest, here: Here) -> HttpResponseBase:
     return redirect("outlook")
 
 
+def _called(here: Here, username: str) -> str:
+    """A technician's own name."""
+    return next((str(person) for person in schedule.bench_people(here.site) if person.username == username), username)
+
+
 @page(Role.MANAGER)
 def move(request: HttpRequest, here: Here) -> HttpResponseBase:
     """What moving a job would cost; POST moves it."""
@@ -145,7 +150,11 @@ def move(request: HttpRequest, here: Here) -> HttpResponseBase:
         if request.method == "POST":
             moved = move_job(here.site, tag, (old, by_whom), (day, technician), by=here.person, now=now)
             text = _("%(bow)s is on %(day)s with %(technician)s now: %(change)s.")
-            told = {"bow": tag, "day": date_format(moved.day, "DATE_FORMAT"), "technician": moved.technician}
+            told = {
+                "bow": tag,
+                "day": date_format(moved.day, "DATE_FORMAT"),
+                "technician": _called(here, moved.technician),
+            }
             messages.success(request, text % {**told, "change": moved.reason}, extra_tags="good")
             return redirect(f"{reverse('outlook')}#day-{moved.day}")
         return _priced(request, here, standing(here.site, 1, now), (tag, old, by_whom), (day, technician))

@@ -107,7 +107,7 @@ def _blocked(bench: Bench, need: int, day: int, people: list[int]) -> MoveCost:
     person = min(people, key=lambda p: (Limit.ABSENT in blocks[p], len(blocks[p]), p))
     limits = blocks[person]
     words = [f"{limit}{_numbers(bench, need, (day, person), limit)}" for limit in limits]
-    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].id}"
+    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].called}"
     return _refused(limits, f"{where} is not possible: {'; '.join(words)}.")
 
 
@@ -139,7 +139,7 @@ def _moved(bench: Bench, need: int, old: dict[int, Spot], before: int) -> MoveCo
     day, person = spots[need]
     amount = money(frame.problem, abs(extra))
     change = "costs nothing" if extra == 0 else f"costs {amount} more" if extra > 0 else f"saves {amount}"
-    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].id}"
+    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].called}"
     tail = f"; {', '.join(along)} changes with it" if along else ""
     sentence = f"{frame.needs[need].id} on {where} {change}{tail}."
     return MoveCost(True, (), from_cents(extra), tuple(along), sentence, plan_in_words(frame, spots))

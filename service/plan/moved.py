@@ -51,7 +51,7 @@ def _reason(bench: Bench, state: State, need: int, spot: Spot) -> str:
     limits = _blocks_elsewhere(bench, need, spot)
     if not limits:
         return _changed_with_others(bench, need, spot)
-    return f"{day} with {person.id}: " + "; ".join(_in_words(bench, need, spot, limit) for limit in limits) + "."
+    return f"{day} with {person.called}: " + "; ".join(_in_words(bench, need, spot, limit) for limit in limits) + "."
 
 
 def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | None:

@@ -37,11 +37,20 @@ class NeedKind(StrEnum):
 
 @dataclass(frozen=True)
 class Technician:
-    """One person at the bench: `minutes[d]` is the bench time on day `d` of the horizon (0 when absent)."""
+    """One person at the bench: `minutes[d]` is the bench time on day `d` of the horizon (0 when absent).
+
+    `name`: what sentences call the person; the id where it is left out.
+    """
 
     id: str
     skills: frozenset[str]
     minutes: tuple[int, ...]
+    name: str = ""
+
+    @property
+    def called(self) -> str:
+        """The person as sentences name them."""
+        return self.name or self.id
 
     def __post_init__(self) -> None:
         for minutes in self.minutes:

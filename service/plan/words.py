@@ -98,7 +98,7 @@ def _left_for_later(bench: Bench, need: int, free: list[Spot]) -> Unplaced:
     spot = min(free, key=lambda s: (frame.place_cost(need, s[0]) + bench.booking_cost(need, s), s))
     there = cost_of(frame, {**bench.spots, need: spot}).total
     left = cost_of(frame, bench.spots).total
-    where = f"{day_name(frame.problem.days[spot[0]])} with {frame.technicians[spot[1]].id}"
+    where = f"{day_name(frame.problem.days[spot[0]])} with {frame.technicians[spot[1]].called}"
     if there >= left and not frame.must_place[need]:
         more = money(frame.problem, there - left)
         text = f"the cheapest open day, {where}, would cost {more} more than leaving it for later."
@@ -131,7 +131,7 @@ def _detail(bench: Bench, need: int, limit: Limit, spots: Iterable[Spot]) -> str
         longest = max(max(frame.technicians[t].minutes) for t in frame.skilled[need])
         if least > longest:
             return f" (needs {least} minutes; the longest day of anyone with the skill has {longest})"
-        where = f"{frame.technicians[-person].id} on {day_name(frame.problem.days[-day])}"
+        where = f"{frame.technicians[-person].called} on {day_name(frame.problem.days[-day])}"
         return f" (needs {least} minutes; most left is {left}, {where})"
     if limit is Limit.PART:
         specs = {bench.lacking_part(need, day) for day, _ in spots} - {None}

@@ -29,6 +29,7 @@ def technicians(site: Site, horizon: tuple[date, ...], closed: frozenset[date]) 
     return tuple(
         Technician(
             id=person.username,
+            name=str(person),
             skills=frozenset(skill.skill for skill in person.skills.all()),
             minutes=tuple(
                 0 if day in closed else max(0, minutes_on(person, day) - taken[person.pk, day]) for day in horizon

@@ -9,8 +9,9 @@ from django.test import Client
 
 from fleet import record
 from fleet.models import Bow
-from service import decide
+from service import decide, schedule
 from service.models import Need, NeedKind, Plan
+from service.plan.problem import ProblemError
 from tests import personas
 from tests.pages.reading import Page
 from tests.personas import Shop
@@ -74,6 +75,7 @@ def test_the_price_comes_first_and_the_move_is_kept(bow: Bow, manager: Client) -
     assert "more than where it stands" in Page(asked).text
     assert Plan.objects.get().jobs.get().day == date(2026, 7, 8)
     done = manager.post("/outlook/move/", move_of("2026-07-03"), follow=True)
+    assert "L-940 is on July 3, 2026 with Larkspur Technician now" in Page(done).text
     assert "costs 2.08 USD more" in Page(done).text or "costs 2.09 USD more" in Page(done).text
     assert Plan.objects.get().jobs.get().day == date(2026, 7, 3)
     cards = [card for week in done.context["outlook"].weeks for day in week.days for card in day.cards]
@@ -83,7 +85,7 @@ def test_the_price_comes_first_and_the_move_is_kept(bow: Bow, manager: Client) -
 @pytest.mark.parametrize(
     ("day", "said"),
     [
-        ("2026-07-04", "technician absent"),
+        ("2026-07-04", "Sat 4 Jul 2026 with Larkspur Technician is not possible: technician absent"),
         ("2026-07-05", "closed days"),
         ("2026-07-09", "its latest day is Wed 8 Jul 2026"),
         ("2027-07-09", "is outside the plan"),
@@ -115,6 +117,15 @@ def test_publishing_says_who_and_when_and_the_queue_shows_it(bow: Bow, manager: 
     assert [c.told for week in done.context["outlook"].weeks for day in week.days for c in day.cards] == [True]
     bench = manager.get("/queue/?day=2026-07-08").context["bench"]
     assert [job.bow.tag for job in bench.planned] == ["L-940"]
+
+
+def test_what_cannot_be_planned_is_told_as_it_is(bow: Bow, manager: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    def short(*_args: object, **_kwargs: object) -> None:
+        raise ProblemError("cord spec K8: on hand is -2; 0 or more. Count the stock and correct it.")
+
+    monkeypatch.setattr(schedule, "draft", short)
+    text = Page(manager.post("/outlook/plan/", {"days": "28"}, follow=True)).text
+    assert "Count the stock and correct it" in text and "not a number of days" not in text
 
 
 def test_the_horizon_is_chosen_and_a_wrong_one_refused(bow: Bow, manager: Client) -> None:
