@@ -54,7 +54,7 @@ def test_a_whole_order_live(
     assert loads == [] and order.readings.count() == 0
     page.locator("[name='cord-upper_cable-half_twists']").fill("52")
     page.get_by_role("button", name="Keep what is typed").click()
-    expect(page.get_by_text("Kept.")).to_be_visible()
+    expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
     _on_the_board(page)
     page.get_by_role("link", name=f"Order {order.number}").click()
     _as_left_and_signed(page, order)
@@ -124,7 +124,7 @@ def test_what_was_typed_and_not_kept_is_put_back_after_a_reload(
     expect(page.locator("[name='step'][value='1']")).to_be_checked()
     expect(page.locator("#readings-say")).to_contain_text("Cannot tell which cord moved")
     page.get_by_role("button", name="Keep what is typed").click()
-    expect(page.get_by_text("Kept.")).to_be_visible()
+    expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
     expect(notice).to_be_hidden()
     page.reload()
     expect(notice).to_be_hidden()

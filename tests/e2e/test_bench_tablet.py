@@ -60,7 +60,7 @@ def test_a_reading_in_thirty_seconds_of_an_inch_is_entered_by_taps_alone(
     tablet.locator("[name='found-peak_weight']").tap()
     press(tablet, "−1", "−0.1", "Use this")
     tablet.get_by_role("button", name="Keep what is typed").tap()
-    expect(tablet.get_by_text("Kept.")).to_be_visible()
+    expect(tablet.get_by_text("Kept.", exact=True)).to_be_visible()
     kept = {reading.kind: reading.as_found for reading in order.readings.all()}
     assert kept["axle_to_axle"] == pytest.approx((33 + 7 / 32) * personas.INCH_M, abs=1e-9)
     assert kept["peak_weight"] == pytest.approx(38.9 * personas.POUND_N, abs=1e-6)

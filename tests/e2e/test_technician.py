@@ -44,7 +44,7 @@ def test_from_sign_in_to_released(
         page.locator(f"[name='{prefix}-serial']").fill(f"NEW-{row['position']}")
         page.locator(f"[name='{prefix}-why']").select_option("planned")
     page.get_by_role("button", name="Keep what is typed").click()
-    expect(page.get_by_text("Kept.")).to_be_visible()
+    expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
     expect(page.get_by_text("inside", exact=True)).to_have_count(len(order.frozen["measurements"]))
     page.get_by_role("button", name="Sign", exact=True).click()
     expect(page.get_by_role("status")).to_contain_text("is signed")
