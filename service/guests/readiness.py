@@ -14,6 +14,7 @@ from fleet.models import Bow, Hire, Site
 from fleet.vocabulary import BowState
 from service.instants import day_of
 from service.models import Need, NeedKind, OrderStatus, WorkOrder
+from service.planning.problem import CANCELS
 from service.stock.shelf import saved_plan
 from service.verdicts import verdicts_of
 
@@ -68,7 +69,7 @@ def readiness_of(site: Site, bows: Sequence[Bow], now: datetime) -> dict[int, Re
     for bow in bows:
         ready = found[bow.pk] = Readiness(today)
         _where_it_is(ready, states[bow.pk], back.get(bow.pk), planned.get(bow.pk))
-        days = planned.get(bow.pk, {})
+        days = _with_pointless(planned.get(bow.pk, {}))
         for need in needs[bow.pk]:
             _weigh(ready, need, days.get(need.kind), site, today)
         ready.busy += [(day, day) for day in sorted(set(days.values()))]
@@ -77,6 +78,12 @@ def readiness_of(site: Site, bows: Sequence[Bow], now: datetime) -> dict[int, Re
         if not verdict.may_go and ready.first is not None and ready.first <= today:
             ready.never("; ".join(verdict.because))
     return found
+
+
+def _with_pointless(days: dict[str, date]) -> dict[str, date]:
+    """Bench days by kind, a check that planned work makes pointless counting as done with that work."""
+    pointless = {other: day for kind, day in days.items() for other in CANCELS.get(kind, ())}
+    return pointless | days
 
 
 def _where_it_is(ready: Readiness, state: str, back: date | None, days: dict[str, date] | None) -> None:
