@@ -9,6 +9,7 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Error, register
 from django.db import connection
 
+from fleet.vocabulary import Role
 from service.embedded import address
 from service.embedded.broker import SOCKET_PATH_MAX_BYTES
 
@@ -123,4 +124,18 @@ def broker_socket_path_fits(**_kwargs: object) -> list[CheckMessage]:
             hint="Set BRACEBOOK_DATA_DIR to a directory with a shorter path.",
             id="bracebook.E008",
         )
+    ]
+
+
+@register()
+def second_factor_is_required_of_roles(**_kwargs: object) -> list[CheckMessage]:
+    """A mistyped role would be required of nobody, and nobody would notice."""
+    return [
+        Error(
+            f"BRACEBOOK_SECOND_FACTOR names {name!r}, which is no role.",
+            hint=f"Name any of {', '.join(Role.values)}, separated by commas, or none.",
+            id="bracebook.E009",
+        )
+        for name in settings.SECOND_FACTOR_REQUIRED_OF
+        if name not in Role.values
     ]

@@ -56,6 +56,9 @@ INSTALLED_APPS = [
     "axes",
     "csp",
     "django_htmx",
+    "django_otp",
+    "django_otp.plugins.otp_static",
+    "django_otp.plugins.otp_totp",
 ]
 MIDDLEWARE = [
     "service.health.requests.RequestIds",
@@ -69,6 +72,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "service.pages.second_factor.SecondFactorWhereRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -126,6 +130,9 @@ AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+# Roles that must have a second factor (owner,manager); everybody else may.
+SECOND_FACTOR_REQUIRED_OF = env.list("BRACEBOOK_SECOND_FACTOR", default=[])
+OTP_TOTP_ISSUER = "Bracebook"
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English")), ("fr", _("French"))]

@@ -17,6 +17,7 @@ from fleet.record.many_holds import Undone, hold_many, undo_hold_many
 from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
 from fleet.record.notices import answer_notice, issue_notice
 from fleet.record.plans import note_job_moved, note_plan_published
+from fleet.record.second_factor import drop_second_factor, take_second_factor
 from fleet.record.sites import (
     add_absence,
     close_day,
@@ -65,6 +66,7 @@ __all__ = [
     "close_day",
     "correct_shots",
     "defer",
+    "drop_second_factor",
     "erase_guest_names",
     "fit_cord",
     "forget_view",
@@ -118,6 +120,7 @@ __all__ = [
     "stop_digest",
     "string_up",
     "take_back",
+    "take_second_factor",
     "take_to_bench",
     "undo_hold_many",
     "withdraw_coefficient",

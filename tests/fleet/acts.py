@@ -5,6 +5,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.core.files.base import ContentFile
+from django_otp.oath import totp
 
 from fleet import lookups, record
 from fleet.models import Bow, NoticeMatch, Person
@@ -39,6 +40,21 @@ def _order(shop: Shop, by: Person) -> Any:
     return record.put_supplier_order(
         by=by, site=shop.site, cord_spec=_spec(shop), reference="PO", quantity=2, ordered_on=day, expected_on=day
     )
+
+
+def take_second_factor(by: Person, key: str = "31" * 20) -> list[str]:
+    """A second factor whose app has this key; returns the recovery codes."""
+    return record.take_second_factor(by=by, key=key, code=code_now(key))
+
+
+def code_now(key: str = "31" * 20) -> str:
+    """What an app with this key (hex) shows now."""
+    return f"{totp(bytes.fromhex(key)):06d}"
+
+
+def _drop_second_factor(shop: Shop, by: Person) -> None:
+    take_second_factor(shop.counter)
+    record.drop_second_factor(by=by, person=shop.counter)
 
 
 def _booking(shop: Shop, by: Person) -> Any:
@@ -252,6 +268,8 @@ def _on_guests_and_alarms(me: Person) -> dict[str, Act]:
 
 def _on_people(me: Person) -> dict[str, Act]:
     return {
+        "take_second_factor": lambda s, b: take_second_factor(me),
+        "drop_second_factor": lambda s, b: _drop_second_factor(s, me),
         "put_person": lambda s, b: record.put_person(
             by=me, username="new", display_name="New", site=s.site, role="counter"
         ),

@@ -34,6 +34,8 @@ SITE_PAGES = {
     "record-new": ("house/places/new/", "manager"),
     "record-change": ("house/places/Rack/change/", "manager"),
     "password": ("house/people/larkspur-counter/password/", "owner"),
+    "second-factor-reset": ("house/people/larkspur-counter/second-factor/", "owner"),
+    "second-factor": ("account/second-factor/", "counter"),
     "first-steps": ("first-steps/", "manager"),
     "timing-due": ("due/timing/", "counter"),
     "places": ("places/", "technician"),
@@ -155,6 +157,7 @@ POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
 WITHOUT_SIGN_IN = {"feed-ics", "feed-csv", "live", "metrics", "ready", "sign-in", "sign-out", "turnaround-worker"}
+WITHOUT_SIGN_IN |= {"sign-in-code"}
 ROLES = ("counter", "technician", "manager", "owner")
 
 
