@@ -24,6 +24,7 @@ stage_checks() {
     timed "mypy" run mypy
     timed "imports" .venv/bin/lint-imports
     timed "bandit" run bandit -q -r fleet service -ll
+    timed "known faults of libraries" run tests.known_faults
     timed "deploy check" deploy_check
     timed "migrations" env BRACEBOOK_DATA_DIR="$WORK/checks" .venv/bin/python manage.py makemigrations --check --dry-run
     timed "collect" run pytest --collect-only -q tests
