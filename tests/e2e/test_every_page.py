@@ -26,6 +26,11 @@ SMALL_TARGETS = """
   .filter(([_, box]) => box.width > 0 && (box.height < LEAST - 0.5 || box.width < LEAST - 0.5))
   .map(([html, box]) => `${html} ${box.width} x ${box.height}`)
 """.replace("LEAST", str(LEAST_TARGET_PX))
+STICKING_OUT = """
+() => [...document.querySelectorAll("main *")]
+  .filter(one => one.getBoundingClientRect().right > window.innerWidth + 0.5)
+  .slice(0, 4).map(one => one.outerHTML.slice(0, 90)).join(" | ")
+"""
 
 SPEC_PAGES = {
     "cord specs": "/cord-specs/",
@@ -102,7 +107,7 @@ def look(page: Page, name: str) -> list[str]:
     found = [f"{name}: {one}" for one in page.evaluate(SMALL_TARGETS, TARGETS)]
     width, there = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
     if width > there:
-        found.append(f"{name}: {width} px wide in a window of {there}")
+        found.append(f"{name}: {width} px wide in a window of {there}: {page.evaluate(STICKING_OUT)}")
     for violation in Axe().run(page).response["violations"]:
         where = "; ".join(str(node["target"]) for node in violation["nodes"][:3])
         found.append(f"{name}: axe {violation['id']} ({violation['help']}): {where}")
