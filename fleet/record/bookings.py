@@ -59,7 +59,7 @@ def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetim
     if bow is None or booking.cancelled_at is not None:
         return
     # Two people at two counters promise the same bow: the second one waits here and then reads the first's booking.
-    Bow.objects.select_for_update(of=("self",)).get(pk=bow.pk)
+    Bow.objects.select_for_update(of=("self",), no_key=True).get(pk=bow.pk)
     others = Booking.objects.filter(bow=bow, cancelled_at=None, start__lt=end, end__gt=start).exclude(pk=booking.pk)
     other = others.select_related("site").order_by("start").first()
     if other is not None:

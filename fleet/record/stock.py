@@ -35,7 +35,7 @@ def move_stock(
     allowed.check(quantity)
     not_in_future("stock movement", at, now)
     # Two people at two screens take the last cord: the second one waits here and then reads that it is gone.
-    CordSpec.objects.select_for_update().get(pk=cord_spec.pk)
+    CordSpec.objects.select_for_update(no_key=True).get(pk=cord_spec.pk)
     there = lookups.on_hand(site, cord_spec, at)
     signed = {"received": quantity, "used": -quantity, "scrapped": -quantity, "counted": quantity - there}[kind]
     lowest = _lowest_from(site, cord_spec, at, there)

@@ -185,7 +185,7 @@ def hand_out(
     *, by: Person, bow: Bow, reference: str, at: datetime, known: dict[str, Any], booking: Booking | None = None
 ) -> Hire:
     """Hand a bow to a guest; refused for a bow that is held, out, on the bench, retired or without all its cords."""
-    state = lookups.with_state(Bow.objects.select_for_update(of=("self",)).filter(pk=bow.pk)).get().state
+    state = lookups.with_state(Bow.objects.select_for_update(of=("self",), no_key=True).filter(pk=bow.pk)).get().state
     there = Hire.objects.filter(bow=bow, back_at=None, reference=reference, out_at=at).first()
     if there is not None:
         return there

@@ -76,7 +76,7 @@ def issue_now(bow: Bow, *, day: date, by: Person, now: datetime, technician: Per
     decide.refresh([bow.pk], now)
     with transaction.atomic():
         # Two people at two screens: the second waits here and then sees the first one's order.
-        Bow.objects.select_for_update(of=("self",)).get(pk=bow.pk)
+        Bow.objects.select_for_update(of=("self",), no_key=True).get(pk=bow.pk)
         there = WorkOrder.objects.filter(bow=bow, status__in=OPEN).first()
         if there is not None:
             raise Refused(f"{bow.tag} has an open order, {there.number}: work on that one, or cancel it first.")
