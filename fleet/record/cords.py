@@ -129,7 +129,9 @@ def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
 @verb
 def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: datetime, finding: str = "") -> Fitting:
     """Take a cord off. A condemned one names its finding, holds its bow and is scrapped: it is never fitted again."""
-    fitting = Fitting.objects.select_for_update(of=("self",), no_key=True).select_related("cord", "bow").get(pk=fitting.pk)
+    fitting = (
+        Fitting.objects.select_for_update(of=("self",), no_key=True).select_related("cord", "bow").get(pk=fitting.pk)
+    )
     not_in_future(f"{fitting.cord.serial} removed", at, now)
     if why not in RemovalReason.values:
         raise Refused(f"reason {why!r} is not one of {', '.join(RemovalReason.values)}.")

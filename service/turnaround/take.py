@@ -65,7 +65,9 @@ def take(sent: Sent, *, bow: Bow, by: Person, now: datetime) -> TurnaroundCheck:
     notes += _enter_use(sent, bow, by, at, now)
     with transaction.atomic():
         # Whoever comes second with the same key, or about the same bow, waits here.
-        locked = Bow.objects.select_for_update(of=("self",), no_key=True).select_related("site", "spec_sheet").get(pk=bow.pk)
+        locked = (
+            Bow.objects.select_for_update(of=("self",), no_key=True).select_related("site", "spec_sheet").get(pk=bow.pk)
+        )
         return first_answer(locked, sent.key) or _enter_check(sent, locked, by, at, now, pictures, notes)
 
 
