@@ -43,8 +43,9 @@ def scan(phone: BrowserContext, live_server: LiveServer, shop: Shop, bow: Bow) -
     page = sign_in_at(phone, live_server, shop, bow)
     page.evaluate("navigator.serviceWorker.ready")
     page.wait_for_function("caches.match('/no-line/').then(Boolean)")
-    page.reload()
-    page.wait_for_function("path => caches.match(path).then(Boolean)", arg=f"/turnaround/{bow.tag}/")
+    page.reload(wait_until="networkidle")
+    for path in (f"/turnaround/{bow.tag}/", "/no-line/"):
+        page.wait_for_function("path => caches.match(path).then(Boolean)", arg=path)
     return page
 
 
