@@ -11,6 +11,7 @@ from fleet import lookups
 from fleet.models import Bow, Site, Stay
 from fleet.vocabulary import BowKind, BowState, Position
 from service.drift_ahead import ARMS
+from service.export import Cell
 from service.instants import day_of
 from service.models import CordWear, TimingDrift
 from service.wear.coefficients import DEFAULTS, Label
@@ -75,7 +76,7 @@ class DueRow:
     basis: str
     reason: str
 
-    def as_record(self) -> dict[str, object]:
+    def as_record(self) -> dict[str, Cell]:
         """The row as plain values."""
         return {key: value.isoformat() if isinstance(value, date) else value for key, value in asdict(self).items()}
 

@@ -11,7 +11,7 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 Cell = str | int | float | date | None
-# What a spreadsheet takes for the beginning of a formula, or skips to find one.
+# What a spreadsheet takes for the beginning of a formula, or skips to find one (OWASP, "CSV Injection").
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 SHEET_TITLE_LENGTH = 31
@@ -46,15 +46,16 @@ def safe(cell: Cell) -> Cell:
 
 def table_file(format: Format, title: str, header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
     """A table as the bytes of a file; days are written as YYYY-MM-DD in CSV and as dates in XLSX."""
-    return _csv(header, rows) if format is Format.CSV else _xlsx(title, header, rows)
+    return csv_text(header, rows).encode() if format is Format.CSV else _xlsx(title, header, rows)
 
 
-def _csv(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
-    text = io.StringIO()
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    """A header line and rows, as RFC 4180 wants them."""
+    text = io.StringIO(newline="")
     sheet = csv.writer(text)
     sheet.writerow(header)
     sheet.writerows([_plain(safe(cell)) for cell in row] for row in rows)
-    return text.getvalue().encode()
+    return text.getvalue()
 
 
 def _plain(cell: Cell) -> str | int | float:

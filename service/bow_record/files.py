@@ -5,7 +5,7 @@ import zipfile
 from io import BytesIO
 from typing import Any
 
-from service.csv_out import csv_text
+from service.export import csv_text
 
 # Files in the archive carry this day, so that the same record gives the same bytes.
 FIXED_DAY = (1980, 1, 1, 0, 0, 0)

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from icalendar import Calendar, Event
 
 from fleet.models import FeedKey, Person, Site
-from service.csv_out import csv_text
+from service.export import csv_text
 from service.feeds.entries import DAYS_BACK, Entry, entries_of, for_technician
 from service.instants import day_of
 from service.models import NeedKind

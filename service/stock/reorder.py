@@ -8,7 +8,7 @@ from itertools import groupby
 from django.utils.translation import gettext as _
 
 from fleet.models import CordSpec
-from service.csv_out import csv_text
+from service.export import csv_text
 from service.stock.shelf import ReorderLine, Shelf
 from service.units import from_si
 

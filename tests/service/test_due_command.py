@@ -3,26 +3,19 @@
 import csv
 import json
 import re
-from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from io import StringIO
 
 import pytest
-import time_machine
 
 from fleet import record
+from fleet.models import Cord
 from service import decide
 from service.models import CordWear
 from tests import personas
 from tests.service.commands import refused, run
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _now() -> Iterator[None]:
-    with time_machine.travel(personas.NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("standing_clock")]
 
 
 @pytest.fixture
@@ -77,6 +70,12 @@ def test_csv_is_the_same_list(shop: personas.Shop) -> None:
     found = list(csv.DictReader(StringIO(run("due", "--format", "csv"))))
     assert [(row["tag"], row["position"]) for row in found] == [(row["tag"], row["position"]) for row in rows()]
     assert [float(row["life_used"]) for row in found] == [row["life_used"] for row in rows()]
+
+
+def test_csv_is_safe_in_a_spreadsheet(shop: personas.Shop) -> None:
+    Cord.objects.filter(fittings__bow__tag="L-WORN", fittings__position="string").update(serial="=1+1")
+    serials = [row["serial"] for row in csv.DictReader(StringIO(run("due", "--format", "csv")))]
+    assert "'=1+1" in serials and "=1+1" not in serials
 
 
 def test_the_table_is_for_people(shop: personas.Shop) -> None:

@@ -1,10 +1,8 @@
 """`manage.py plan`: the draft in two formats, and what is wrong with a wrong call."""
 
 import json
-from collections.abc import Iterator
 
 import pytest
-import time_machine
 
 from fleet import record
 from service import decide
@@ -13,13 +11,7 @@ from tests import personas
 from tests.orders.bench import worn_bow
 from tests.service.commands import refused, run
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def _now() -> Iterator[None]:
-    with time_machine.travel(personas.NOW, tick=False):
-        yield
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("standing_clock")]
 
 
 @pytest.fixture

@@ -1,10 +1,8 @@
 """`manage.py queue`: a day's orders issued and on paper, once; and what is wrong with a wrong call."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import time_machine
 from pypdf import PdfReader
 
 from service.models import WorkOrder
@@ -12,14 +10,8 @@ from tests import personas
 from tests.orders.bench import worn_bow
 from tests.service.commands import refused, run
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("standing_clock")]
 LETTER, A4 = (612, 792), (595, 842)
-
-
-@pytest.fixture(autouse=True)
-def _now() -> Iterator[None]:
-    with time_machine.travel(personas.NOW, tick=False):
-        yield
 
 
 @pytest.fixture

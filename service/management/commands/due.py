@@ -16,6 +16,7 @@ from service import decide
 from service.bow_facts import drift_told
 from service.due_list import DueRow, row_of, wears_in_order
 from service.explain import account_of
+from service.export import safe
 from service.instants import day_of, end_of
 from service.management.arguments import day_named, site_named
 from service.timing_due import timings_of, without_drift
@@ -119,4 +120,4 @@ class Command(BaseCommand):
         writer = csv.DictWriter(self.stdout, fieldnames=list(DueRow.__dataclass_fields__), lineterminator="\n")
         writer.writeheader()
         for row in rows:
-            writer.writerow(row.as_record())
+            writer.writerow({name: safe(value) for name, value in row.as_record().items()})
