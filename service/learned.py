@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from django.db import transaction
 
 from fleet.models import CordSpec, Fitting, SignedResult, TurnaroundCheck
 from fleet.vocabulary import RemovalReason, Verdict
@@ -40,8 +41,9 @@ class SpecHistory:
 def learn_all(now: datetime) -> list[SpecHistory]:
     """Learn every cord spec anew and save what to plan with."""
     found = histories(now)
-    SpecLife.objects.all().delete()
-    SpecLife.objects.bulk_create(_row(one, now) for one in found)
+    with transaction.atomic():
+        SpecLife.objects.all().delete()
+        SpecLife.objects.bulk_create(_row(one, now) for one in found)
     return found
 
 

@@ -10,7 +10,8 @@ from django.test import Client
 from fleet import record
 from fleet.models import AuditEntry, GuestName, Person, Site
 from service import schedule
-from service.models import CordWear, Need, NightlyRun, Plan
+from service.learned import learn_all
+from service.models import CordWear, Need, NightlyRun, Plan, SpecLife
 from service.night import run
 from tests import personas
 from tests.pages.conftest import BACKEND
@@ -147,6 +148,18 @@ def test_learning_that_fails_is_said_and_stops_no_site(shop: Shop, monkeypatch: 
     assert run.begin(NOW, send) == 1
     assert run.run_site(shop.site.pk, TODAY, NOW)
     assert NightlyRun.objects.get().error.startswith("learning cord lives (the last learned ones stand): RuntimeError")
+
+
+def test_learning_that_fails_while_it_saves_leaves_what_was_learned(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, send: Send
+) -> None:
+    personas.fitted_bow(shop)
+    learn_all(NOW)
+    learned = set(SpecLife.objects.values_list("cord_spec", "learned_at"))
+    assert learned
+    monkeypatch.setattr(SpecLife.objects, "bulk_create", wrong)
+    run.begin(NOW + timedelta(days=1), send)
+    assert set(SpecLife.objects.values_list("cord_spec", "learned_at")) == learned
 
 
 def test_the_manager_sees_what_failed_on_every_page(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
