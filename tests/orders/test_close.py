@@ -19,16 +19,6 @@ from tests.personas import INCH_M, POUND_N
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def shop(db: None) -> personas.Shop:
-    return personas.shop()
-
-
-@pytest.fixture
-def order(shop: personas.Shop) -> WorkOrder:
-    return issued(shop, worn_bow(shop))
-
-
 def sign(order: WorkOrder, shop: personas.Shop) -> SignedResult:
     return close.sign(order, by=shop.technician, now=NOW)
 

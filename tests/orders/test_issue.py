@@ -24,11 +24,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def shop(db: None) -> personas.Shop:
-    return personas.shop()
-
-
-@pytest.fixture
 def bow(shop: personas.Shop) -> Bow:
     return worn_bow(shop)
 

@@ -13,11 +13,6 @@ from tests.personas import NOW, Shop
 MODULE_SETTING = "set the changed draw stop from the module setting"
 
 
-@pytest.fixture
-def shop(db: None) -> Shop:
-    return personas.shop()
-
-
 def inspection(shop: Shop) -> WorkOrder:
     """An order with the look over alone."""
     bow = fresh_bow(shop)

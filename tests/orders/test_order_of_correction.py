@@ -25,11 +25,6 @@ HOLES = {"hole_distance_upper": 0.0120, "hole_distance_lower": 0.0127}
 COMMON = {"axle_to_axle": 33 * INCH_M, "draw_length": 28 * INCH_M, "stop_sync": 0.0, "peep_height": 5.5 * INCH_M}
 
 
-@pytest.fixture
-def shop(db: None) -> Shop:
-    return personas.shop()
-
-
 def bow_with(shop: Shop, values: dict[str, float], cam_system: str = "twin") -> Bow:
     bow = personas.fitted_bow(shop, cam_system)
     references(shop, bow, values)

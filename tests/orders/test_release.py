@@ -19,11 +19,6 @@ pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(minutes=20)
 
 
-@pytest.fixture
-def shop(db: None) -> personas.Shop:
-    return personas.shop()
-
-
 def settled_bow(shop: personas.Shop) -> Bow:
     bow = fresh_bow(shop)
     for fitting in bow.fittings.all():

@@ -9,19 +9,9 @@ from service.models import OrderStatus, WorkOrder
 from service.orders import close, work
 from service.orders.work import TypedCord, TypedReading
 from tests import personas
-from tests.orders.bench import NOW, enter, fresh_bow, issued, new_set, on_reference, worn_bow
+from tests.orders.bench import NOW, enter, fresh_bow, issued, new_set, on_reference
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def shop(db: None) -> personas.Shop:
-    return personas.shop()
-
-
-@pytest.fixture
-def order(shop: personas.Shop) -> WorkOrder:
-    return issued(shop, worn_bow(shop))
 
 
 class TestStart:
