@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -74,8 +75,8 @@ def first_steps(site: Site) -> FirstSteps:
 def _lacking(site: Site) -> Callable[..., int]:
     """Counts the bows of a site that have none of a kind of row."""
 
-    def count(rows: object) -> int:
-        return Bow.objects.filter(~Exists(rows), site=site, retirement=None).count()  # type: ignore[arg-type]
+    def count(rows: QuerySet[Any]) -> int:
+        return Bow.objects.filter(~Exists(rows), site=site, retirement=None).count()
 
     return count
 

@@ -18,7 +18,6 @@ ANSWER_WITHIN_S = 2.0
 logger = logging.getLogger(__name__)
 
 
-@worker_ready.connect  # type: ignore[untyped-decorator]
 def on_worker_ready(**_kwargs: Any) -> None:
     """A worker that starts looks for what an earlier one left."""
     try:
@@ -65,3 +64,6 @@ def held_by_workers() -> set[str]:
     return {
         str((task.get("request") or task)["id"]) for answer in answers for tasks in answer.values() for task in tasks
     }
+
+
+worker_ready.connect(on_worker_ready)

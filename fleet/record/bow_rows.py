@@ -66,7 +66,7 @@ class Table:
     @property
     def name(self) -> str:
         """How the record calls it: the model's name with underscores."""
-        return self.model._meta.verbose_name.replace(" ", "_")  # type: ignore[union-attr]
+        return str(self.model._meta.verbose_name).replace(" ", "_")
 
 
 def _of_bow(model: type[models.Model], *path: str) -> Table:

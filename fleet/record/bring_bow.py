@@ -1,6 +1,5 @@
 """The verb that brings a bow's whole record from another book into this one."""
 
-from collections.abc import Callable
 from io import BytesIO
 from typing import Any
 
@@ -115,12 +114,12 @@ class _Bringer:
     def _related(self, table: Table, field: "models.Field[Any, Any]", given: Any) -> tuple[str, Any]:
         if given is None:
             return field.name, None
-        related: Callable[..., Any] = field.related_model  # type: ignore[assignment]
+        related: Any = field.related_model
         if related is Person:
             return field.name, self._person(str(given))
         if related is Site:
             return field.name, self.site
-        number = self.numbers.get((field.related_model, given))  # type: ignore[arg-type]
+        number = self.numbers.get((related, given))
         if number is None:
             raise Refused(f"{table.name}, {field.name}: row {given!r} is not in the record: export it again.")
         return field.attname, number

@@ -66,11 +66,13 @@ api = NinjaAPI(
 )
 
 
-def _token(request: HttpRequest) -> DeviceToken:
-    return request.auth  # type: ignore[attr-defined, no-any-return]
+class Call(HttpRequest):
+    """A request whose token was accepted; the framework puts the token there."""
+
+    auth: DeviceToken
 
 
-def _reader(request: HttpRequest, *known: str) -> DeviceToken:
+def _reader(request: Call, *known: str) -> DeviceToken:
     """The token of a reading call; a parameter that it does not know is told, not passed over."""
     for name in request.GET:
         if name not in known:
@@ -78,44 +80,44 @@ def _reader(request: HttpRequest, *known: str) -> DeviceToken:
             raise Stopped(
                 "misshaped", 422, f"{name[:LONGEST_VALUE]!r} is no parameter of this call.", value=name, allowed=allowed
             )
-    return _token(request)
+    return request.auth
 
 
-def _batch(request: HttpRequest, results: taking.Results) -> dict[str, Any]:
+def _batch(results: taking.Results) -> dict[str, Any]:
     counted = Counter(result["status"] for result in results)
     return {name: counted[name] for name in ("added", "known", "refused")} | {"items": results}
 
 
 @api.post("/shots", response={**READS, **TAKES}, auth=Token(DeviceScope.SHOTS), url_name="shots", exclude_none=True)
-def send_shots(request: HttpRequest, batch: ShotsBatch) -> dict[str, Any]:
+def send_shots(request: Call, batch: ShotsBatch) -> dict[str, Any]:
     """Send shots that a counter counted."""
-    limits.spend_items(_token(request), len(batch.items))
-    return _batch(request, taking.take_shots(_token(request), batch.items, datetime.now(UTC)))
+    limits.spend_items(request.auth, len(batch.items))
+    return _batch(taking.take_shots(request.auth, batch.items, datetime.now(UTC)))
 
 
 @api.post(
     "/readings", response={**READS, **TAKES}, auth=Token(DeviceScope.READINGS), url_name="readings", exclude_none=True
 )
-def send_readings(request: HttpRequest, batch: ReadingsBatch) -> dict[str, Any]:
+def send_readings(request: Call, batch: ReadingsBatch) -> dict[str, Any]:
     """Send temperatures that a logger logged."""
-    limits.spend_items(_token(request), len(batch.items))
-    return _batch(request, taking.take_readings(_token(request), batch.items, datetime.now(UTC)))
+    limits.spend_items(request.auth, len(batch.items))
+    return _batch(taking.take_readings(request.auth, batch.items, datetime.now(UTC)))
 
 
 @api.get("/due", response={**READS, 200: DueList}, auth=Token(DeviceScope.READ), url_name="due")
-def due(request: HttpRequest, page: Query[Page]) -> dict[str, Any]:
+def due(request: Call, page: Query[Page]) -> dict[str, Any]:
     """Every fitted cord of the site, the soonest replacement first."""
     return looking.due_list(_reader(request, "limit", "offset").site, page.limit, page.offset)
 
 
 @api.get("/bows", response={**READS, 200: BowList}, auth=Token(DeviceScope.READ), url_name="bows")
-def bows(request: HttpRequest, page: Query[Page]) -> dict[str, Any]:
+def bows(request: Call, page: Query[Page]) -> dict[str, Any]:
     """The site's bows, and whether each may go out."""
     return looking.bow_list(_reader(request, "limit", "offset").site, page.limit, page.offset, datetime.now(UTC))
 
 
 @api.get("/bows/{tag}", response={**READS, 200: BowDetail, 404: Problem}, auth=Token(DeviceScope.READ), url_name="bow")
-def bow(request: HttpRequest, tag: str) -> dict[str, Any]:
+def bow(request: Call, tag: str) -> dict[str, Any]:
     """One bow with its needs and cords."""
     site = _reader(request).site
     found = None if "\x00" in tag else looking.bow_detail(site, tag, datetime.now(UTC))
@@ -130,13 +132,13 @@ def bow(request: HttpRequest, tag: str) -> dict[str, Any]:
 
 
 @api.get("/orders", response={**READS, 200: OrderList}, auth=Token(DeviceScope.READ), url_name="orders")
-def orders(request: HttpRequest, page: Query[OrdersPage]) -> dict[str, Any]:
+def orders(request: Call, page: Query[OrdersPage]) -> dict[str, Any]:
     """Work orders, the latest day first."""
     return looking.order_list(_reader(request, "limit", "offset", "day").site, page.limit, page.offset, page.day)
 
 
 @api.get("/plan", response={**READS, 200: PlanNow}, auth=Token(DeviceScope.READ), url_name="plan")
-def plan(request: HttpRequest) -> dict[str, Any]:
+def plan(request: Call) -> dict[str, Any]:
     """The latest published plan, else the draft."""
     return looking.plan_now(_reader(request).site)
 

@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Any
 
-from fleet.models import Bow, Site
+from fleet.models import Site
 from service.bow_list import bows_of
 from service.due_list import row_of, wears_in_order
 from service.models import Plan, PlannedJob, WorkOrder
@@ -33,7 +33,7 @@ def bow_detail(site: Site, tag: str, now: datetime) -> dict[str, Any] | None:
     return {**_bow_rows([bow], now)[0], "needs": list(needs), "cords": cords}
 
 
-def _bow_rows(bows: list[Bow], now: datetime) -> list[dict[str, Any]]:
+def _bow_rows(bows: list[Any], now: datetime) -> list[dict[str, Any]]:
     verdicts = verdicts_of(bows, now)
     return [
         {
@@ -41,7 +41,7 @@ def _bow_rows(bows: list[Bow], now: datetime) -> list[dict[str, Any]]:
             "serial": bow.serial,
             "kind": bow.spec_sheet.bow_kind,
             "hand": bow.hand,
-            "state": bow.state,  # type: ignore[attr-defined]
+            "state": bow.state,
             "may_go_out": verdicts[bow.pk].may_go,
             "because": [str(one) for one in verdicts[bow.pk].because],
             "warnings": [str(one) for one in verdicts[bow.pk].warnings],

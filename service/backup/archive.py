@@ -108,7 +108,7 @@ def verify(path: Path) -> Manifest:
                     raise BackupRefused(f"The backup {path} is damaged: {name} does not match its checksum.")
     except FileNotFoundError:
         raise BackupRefused(f"There is no file {path}.") from None
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError) as fault:
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError) as fault:
         raise BackupRefused(f"The backup {path} is damaged or no backup ({fault}): take another one.") from fault
     for name in manifest.photos:
         if PurePosixPath(name).is_absolute() or ".." in PurePosixPath(name).parts:

@@ -6,7 +6,6 @@ No guest and no free text is in it: what a bow has is told by kinds of work alon
 """
 
 from collections import defaultdict
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -58,6 +57,8 @@ class Entry:
 class _Happening:
     at: datetime
     place: int
+    number: int
+    """Its row: what happened at one instant is told in the order in which it was written."""
     plan: Plan | None = None
     order: WorkOrder | None = None
 
@@ -89,20 +90,20 @@ def for_technician(entries: list[Entry], person: Person) -> list[Entry]:
 _PUBLISHED, _ISSUED, _ENDED = 0, 1, 2
 
 
-def _happenings(site: Site, today: date) -> Iterator[_Happening]:
+def _happenings(site: Site, today: date) -> list[_Happening]:
     since = today - timedelta(days=REPLAYED_DAYS)
     plans = Plan.objects.filter(site=site, first_day__gte=since).exclude(published_at=None)
     orders = WorkOrder.objects.filter(site=site, day__gte=since).select_related("bow", "technician")
     found = [
-        _Happening(plan.published_at, _PUBLISHED, plan=plan)
+        _Happening(plan.published_at, _PUBLISHED, plan.pk, plan=plan)
         for plan in plans.prefetch_related("jobs__bow", "jobs__technician")
         if plan.published_at is not None
     ]
     for order in orders.prefetch_related("needs"):
-        found.append(_Happening(order.issued_at, _ISSUED, order=order))
+        found.append(_Happening(order.issued_at, _ISSUED, order.pk, order=order))
         if order.closed_at is not None:
-            found.append(_Happening(order.closed_at, _ENDED, order=order))
-    return iter(sorted(found, key=lambda one: (one.at, one.place, one.order.pk if one.order else one.plan.pk)))  # type: ignore[union-attr]
+            found.append(_Happening(order.closed_at, _ENDED, order.pk, order=order))
+    return sorted(found, key=lambda one: (one.at, one.place, one.number))
 
 
 def _first_gap(there: list[Told], start: int, minutes: int) -> int:

@@ -15,7 +15,6 @@ LONGEST_ERROR = 400
 logger = logging.getLogger(__name__)
 
 
-@task_failure.connect  # type: ignore[untyped-decorator]
 def note_failure(
     sender: "Task[..., Any] | None" = None, task_id: str = "", exception: BaseException | None = None, **_kwargs: Any
 ) -> None:
@@ -27,3 +26,6 @@ def note_failure(
         FailedJob.objects.create(task=(sender.name or "")[:100] if sender else "", task_id=task_id, at=now, error=error)
     except DatabaseError:
         logger.exception("a failed job could not be written down: %s", error)
+
+
+task_failure.connect(note_failure)

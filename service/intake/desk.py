@@ -75,8 +75,9 @@ class Desk:
 
     def site_named(self, values: Values) -> Site | None:
         """The site of a row if the row, the call or the bow names one."""
-        if (named := values.get("site")) is not None:
-            return named  # type: ignore[no-any-return]
+        named: Site | None = values.get("site")
+        if named is not None:
+            return named
         if self.site is not None:
             return self.site
         bow: Bow | None = values.get("tag")
