@@ -13,7 +13,6 @@ from service.demo.sites import MONDAY, SATURDAY, SUNDAY, THURSDAY, TUESDAY
 from service.demo.weather import SEASON_DAYS
 
 SEED = 20_417
-OPENS_AT = 10  # hour of the day at which the first session may begin
 SESSION_STARTS = (10, 11, 13, 14, 15, 16, 17)
 
 

@@ -8,7 +8,6 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from service.plan.costs import early_by_day, late_by_day
 from service.plan.problem import (
     Arrival,
     Booking,
@@ -20,6 +19,7 @@ from service.plan.problem import (
     SolveLimits,
     Technician,
 )
+from tests.plan.flat_costs import early_by_day, late_by_day
 
 MONDAY = date(2026, 3, 2)
 MINUTES = {NeedKind.TIMING_CHECK: 15, NeedKind.INSPECTION: 20, NeedKind.REPLACEMENT: 45, NeedKind.WAX: 10}

@@ -2,7 +2,6 @@
 
 from random import Random
 
-from service.plan.costs import early_by_day, late_by_day
 from service.plan.problem import (
     Arrival,
     Booking,
@@ -15,6 +14,7 @@ from service.plan.problem import (
     SolveLimits,
     Technician,
 )
+from tests.plan.flat_costs import early_by_day, late_by_day
 from tests.plan.shop import day, problem
 
 DAYS = 7

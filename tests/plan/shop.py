@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
-from service.plan.costs import early_by_day, late_by_day
 from service.plan.problem import Need, NeedKind, PlanProblem, Technician
+from tests.plan.flat_costs import early_by_day, late_by_day
 
 MONDAY = date(2026, 3, 2)
 

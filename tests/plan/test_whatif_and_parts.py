@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from service.plan.costs import late_by_day
 from service.plan.greedy import first_plan
 from service.plan.load import load_of
 from service.plan.parts import orders_to_place, stock_run
 from service.plan.problem import Arrival, PartStock, PartUse, ProblemError
 from service.plan.solve import solve
 from service.plan.whatif import delivery_late, technician_away, what_if, with_needs
+from tests.plan.flat_costs import late_by_day
 from tests.plan.shop import day, need, problem, technician
 
 
