@@ -12,6 +12,9 @@ from csp.constants import NONE, SELF
 from django.utils.translation import gettext_lazy as _
 
 BASE_DIR = Path(__file__).resolve().parent.parent
+# A variable that is empty is not set: `Path("")` would be wherever the command was run, and the key would lie there.
+for _name in [name for name, value in os.environ.items() if name.startswith("BRACEBOOK_") and not value.strip()]:
+    del os.environ[_name]
 env = environ.Env()
 
 DATA_DIR = Path(env.str("BRACEBOOK_DATA_DIR", default=str(BASE_DIR / "data"))).resolve()
@@ -71,6 +74,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "service.languages.PersonsLanguage",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "service.pages.second_factor.SecondFactorWhereRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -215,12 +219,14 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULER = "service.steady_clock:SteadyScheduler"
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
 # Tasks log through the handlers below, in one format with everything else.
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     # One that found no worker in time is not needed any more: the next one does its work.
     "refresh-stale": {"task": "bracebook.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
+    "lost-tasks": {"task": "bracebook.give_back_lost", "schedule": 60.0, "options": {"expires": 55}},
     # Nights and mornings are each site's and each person's own: the clock asks often, and what is done is done once.
     "nights": {"task": "bracebook.begin_nights", "schedule": 600.0, "options": {"expires": 540}},
     "mornings": {"task": "bracebook.begin_mornings", "schedule": 600.0, "options": {"expires": 540}},

@@ -86,6 +86,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("first-steps/", house.steps, name="first-steps"),
     path("first-site/", house.first_site, name="first-site"),
     path("theme/", screen.theme, name="theme"),
+    path("language/", screen.language, name="language"),
     path("bows/", bows.bows, name="bows"),
     path("bows/<str:tag>/", bows.bow, name="bow"),
     path("bows/<str:tag>/life/", desk.bow_life, name="bow-life"),

@@ -5,7 +5,7 @@ from fleet.models.audit import AuditEntry, AuditHead
 from fleet.models.bookings import Booking, GuestName
 from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retirement, SetUp
 from fleet.models.cords import Cord, CordReset, Fitting
-from fleet.models.desk import HeldTogether, HoldAction, SavedView, ScreenChoice, Theme
+from fleet.models.desk import HeldTogether, HoldAction, Language, SavedView, ScreenChoice, Theme
 from fleet.models.devices import DeviceToken
 from fleet.models.feeds import DigestWish, FeedKey
 from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
@@ -61,6 +61,7 @@ __all__ = [
     "Hold",
     "HoldAction",
     "Incident",
+    "Language",
     "MeasuringTool",
     "Notice",
     "NoticeMatch",

@@ -1,4 +1,4 @@
-"""The desk: views that a person keeps, how they like the screen, and holds that were put on many bows at once."""
+"""The desk: named views of a list, how a person likes the screen, its language, holds put on many bows at once."""
 
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -31,11 +31,20 @@ class Theme(models.TextChoices):
     DARK = "dark", _("dark")
 
 
+class Language(models.TextChoices):
+    """The language of a person's pages and paper: as their browser asks, or always one; each named in itself."""
+
+    BROWSER = "", _("as the browser asks")
+    ENGLISH = "en", "English"
+    FRENCH = "fr", "Français"
+
+
 class ScreenChoice(models.Model):
     """How a person likes the screen; nobody without a row has chosen."""
 
     person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="screen")
     theme = models.CharField(max_length=6, choices=Theme.choices, default=Theme.DEVICE)
+    language = models.CharField(max_length=5, choices=Language.choices, blank=True, default=Language.BROWSER)
 
 
 class HoldAction(models.Model):

@@ -7,7 +7,7 @@ from fleet.record.bring_bow import bring_bow
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
 from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
-from fleet.record.desk import choose_theme, forget_view, save_view
+from fleet.record.desk import choose_language, choose_theme, forget_view, save_view
 from fleet.record.devices import make_device_token, revoke_device_token
 from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
@@ -62,6 +62,7 @@ __all__ = [
     "bring_bow",
     "cancel_booking",
     "cancel_order",
+    "choose_language",
     "choose_theme",
     "close_day",
     "correct_shots",

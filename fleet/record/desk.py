@@ -1,6 +1,6 @@
-"""Verbs on what a person keeps at the desk: named views of a list, and how bright their screen is."""
+"""Verbs on what a person keeps at the desk: named views of a list, how bright their screen is, and its language."""
 
-from fleet.models import Person, SavedView, ScreenChoice, Theme
+from fleet.models import Language, Person, SavedView, ScreenChoice, Theme
 from fleet.record.kernel import audit, put, verb
 from fleet.refusal import Refused
 
@@ -41,4 +41,16 @@ def choose_theme(*, by: Person, theme: str) -> ScreenChoice:
     changed = put(choice, {"theme": theme})
     if changed:
         audit(by, "choose_theme", choice, theme=theme)
+    return choice
+
+
+@verb
+def choose_language(*, by: Person, language: str) -> ScreenChoice:
+    """Say in which language one's own pages and paper are; "" means as the browser asks."""
+    if language not in Language.values:
+        raise Refused(f"language {language!r} is not one of {', '.join(filter(None, Language.values))}, or empty.")
+    choice = ScreenChoice.objects.filter(person=by).first() or ScreenChoice(person=by)
+    changed = put(choice, {"language": language})
+    if changed:
+        audit(by, "choose_language", choice, language=language)
     return choice

@@ -10,13 +10,14 @@ from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from fleet import lookups
-from fleet.models import Bow, FeedKey, HoldAction, Person, Post, ScreenChoice, Site, Theme
+from fleet.models import Bow, FeedKey, HoldAction, Language, Person, Post, Site, Theme
 from fleet.vocabulary import Role
 from service.feeds import keys as feed_keys
+from service.languages import language_of, screen_of
 from service.models import WorkOrder
 
 P = ParamSpec("P")
@@ -44,8 +45,14 @@ class Here:
     @functools.cached_property
     def theme(self) -> str:
         """How bright the person wants the screen; "device" where they have not chosen."""
-        choice = ScreenChoice.objects.filter(person=self.person).first()
+        choice = screen_of(self.person)
         return choice.theme if choice else Theme.DEVICE.value
+
+    @property
+    def language(self) -> str:
+        """The language that the person chose; empty where they leave it to the browser."""
+        choice = screen_of(self.person)
+        return choice.language if choice else Language.BROWSER.value
 
     @property
     def at_bench(self) -> bool:
@@ -183,7 +190,8 @@ def feed_page(view: Callable[[HttpRequest, FeedKey], HttpResponseBase]) -> Page:
         if key is None:
             feed_keys.note_wrong(address)
             raise Http404(_("There is no calendar at this address."))
-        with timezone.override(ZoneInfo(key.site.time_zone)):
+        language = language_of(key.technician or key.made_by)
+        with timezone.override(ZoneInfo(key.site.time_zone)), translation.override(language):
             return view(request, key)
 
     return run

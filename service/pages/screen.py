@@ -1,4 +1,7 @@
-"""How a person likes the screen."""
+"""How a person likes the screen, and in which language."""
+
+from collections.abc import Callable
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase
@@ -16,8 +19,19 @@ from service.pages.access import Here, page
 @page(Role.COUNTER)
 def theme(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Keep how bright the screen is to be, and go back to where it was chosen."""
+    return _keep(request, record.choose_theme, by=here.person, theme=request.POST.get("theme", ""))
+
+
+@require_POST
+@page(Role.COUNTER)
+def language(request: HttpRequest, here: Here) -> HttpResponseBase:
+    """Keep the language of one's pages and paper, and go back to where it was chosen."""
+    return _keep(request, record.choose_language, by=here.person, language=request.POST.get("language", ""))
+
+
+def _keep(request: HttpRequest, choose: Callable[..., Any], **chosen: Any) -> HttpResponseBase:
     try:
-        record.choose_theme(by=here.person, theme=request.POST.get("theme", ""))
+        choose(**chosen)
     except Refused as problem:
         messages.error(request, str(problem), extra_tags="stop")
     back = request.POST.get("back", "")

@@ -32,7 +32,10 @@ PATIENCE_S = 300
 KEY_BYTES = 20
 # What somebody who has yet to take a second factor may still do.
 OPEN_WITHOUT = frozenset(
-    {"second-factor", "first-site", "sign-in", "sign-in-code", "sign-out", "theme", "live", "ready", "metrics"}
+    {
+        *("second-factor", "first-site", "sign-in", "sign-in-code", "sign-out"),
+        *("theme", "language", "live", "ready", "metrics"),
+    }
 )
 
 

@@ -278,6 +278,7 @@ def _on_people(me: Person) -> dict[str, Act]:
         "add_absence": lambda s, b: record.add_absence(
             by=me, person=s.technician, first_day=NOW.date(), last_day=NOW.date()
         ),
+        "choose_language": lambda s, b: record.choose_language(by=me, language="fr"),
         "choose_theme": lambda s, b: record.choose_theme(by=me, theme="dark"),
         "save_view": lambda s, b: record.save_view(by=me, page="due", name="Past", query="when=past"),
         "forget_view": lambda s, b: record.forget_view(

@@ -43,3 +43,11 @@ def test_a_theme_is_one_of_three(shop: Shop) -> None:
     assert record.choose_theme(by=shop.manager, theme="device").theme == "device"
     with pytest.raises(Refused, match="'neon' is not one of device, light, dark"):
         record.choose_theme(by=shop.manager, theme="neon")
+
+
+def test_a_language_is_one_that_the_book_speaks_or_the_browsers(shop: Shop) -> None:
+    assert record.choose_language(by=shop.manager, language="fr").language == "fr"
+    assert record.choose_theme(by=shop.manager, theme="dark").language == "fr"
+    assert record.choose_language(by=shop.manager, language="").language == ""
+    with pytest.raises(Refused, match="'xx' is not one of en, fr, or empty"):
+        record.choose_language(by=shop.manager, language="xx")

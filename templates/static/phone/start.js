@@ -94,7 +94,13 @@ async function keepPages() {
   if (!("serviceWorker" in navigator) || !("caches" in window)) return;
   try {
     await navigator.serviceWorker.register(words.worker);
+    // Pages kept in another language go, so that none of them is shown among those of this one.
+    const { lang } = document.documentElement;
+    const another = (localStorage.getItem("bracebook-language") ?? lang) !== lang;
+    if (another) await caches.delete(KEPT);
+    localStorage.setItem("bracebook-language", lang);
     const cache = await caches.open(KEPT);
+    if (another) await cache.add(location.pathname);
     if (!(await cache.match(words.noLine))) await cache.add(words.noLine);
   } catch (notAllowed) {
     // A certificate that the browser does not trust: no pages without a line, but typed checks are kept all the same.
