@@ -16,6 +16,7 @@ from fleet.vocabulary import Position
 from service.bow_facts import drift_told
 from service.coefficient_names import coefficient_name, label_name
 from service.gather import coefficients
+from service.heat_alarms import shown_celsius
 from service.models import BowUse, CordWear, SiteUse, SpecLife
 from service.orders.wording import measured
 from service.units import Units
@@ -116,7 +117,7 @@ def _shots(wear: CordWear) -> Paragraph:
     lines.append(_("since then: stays at places %(stays)d, times in a parked vehicle %(parked)d") % there)
     lines += _unread(wear)
     if wear.hottest_c is not None:
-        lines.append(_("the hottest it met: %(hottest).1f °C") % {"hottest": wear.hottest_c})
+        lines.append(_("the hottest it met: %(hottest)s") % {"hottest": _celsius(wear.hottest_c, fitting)})
     return Paragraph(_("What happened to it"), tuple(lines))
 
 
@@ -126,10 +127,8 @@ def _unread(wear: CordWear) -> list[str]:
     hours = unread_hours(fitting.bow, fitting.fitted_at, wear.as_of)
     if not hours > 0.0:
         return []
-    told = {"hours": hours, "celsius": fitting.bow.site.indoor_temperature_c}
-    return [
-        _("%(hours).1f h at places without a reading, taken at the site's indoor temperature, %(celsius).1f °C") % told
-    ]
+    told = {"hours": hours, "celsius": _celsius(fitting.bow.site.indoor_temperature_c, fitting)}
+    return [_("%(hours).1f h at places without a reading, taken at the site's indoor temperature, %(celsius)s") % told]
 
 
 def _life(wear: CordWear) -> Paragraph:
@@ -227,6 +226,10 @@ def _dates(wear: CordWear) -> Paragraph:
         # It is past: what the forecast says of days to come no longer matters.
         return Paragraph(title, (wear.replace_basis,))
     return Paragraph(title, (_("10 %%: %(early)s; 50 %%: %(middle)s; 90 %%: %(late)s") % bounds, wear.replace_basis))
+
+
+def _celsius(celsius: float, fitting: Fitting) -> str:
+    return shown_celsius(Units(fitting.bow.site.units), celsius)
 
 
 def _moment(moment: datetime, fitting: Fitting) -> str:

@@ -134,6 +134,16 @@ def from_si(value: float, unit: str) -> float:
     return (value - offset) / factor
 
 
+def difference_from_si(difference: float, unit: str) -> float:
+    """A difference of two SI values in `unit`: 5 K apart are 9 °F apart, whatever the scale's zero."""
+    return difference / _factor_and_offset(unit)[0]
+
+
+def difference_to_si(difference: float, unit: str) -> float:
+    """A difference in `unit` as one of SI values; the inverse of `difference_from_si`."""
+    return difference * _factor_and_offset(unit)[0]
+
+
 def dimension_of(unit: str) -> Dimension:
     """What a header suffix measures: `dimension_of("lb")` is FORCE."""
     return _known(unit).dimension

@@ -18,8 +18,9 @@ from fleet.vocabulary import Role
 from service import decide, schedule
 from service.pages.access import Here, page
 from service.planning.comparison import Change, Side, SideBySide, compare, week_from
-from service.planning.other_conditions import Conditions
+from service.planning.other_conditions import MOST_WARMER_C, Conditions
 from service.planning.told import draft_of
+from service.units import Dimension, Units, difference_from_si, difference_to_si, symbol, unit_shown
 
 MORE_USE_PERCENT, WARMER_C, LATE_DAYS = 30, 5, 7
 
@@ -34,7 +35,7 @@ def what_if(request: HttpRequest, here: Here) -> HttpResponseBase:
     days = schedule.DEFAULT_DAYS if draft is None else draft.days
     asked, found, problem = bool(request.GET.get("ask")), None, ""
     try:
-        change = change_asked(request)
+        change = change_asked(request, here)
         if asked:
             found = compare(here.site, today, days, change, now)
     except ValueError as wrong:
@@ -67,8 +68,15 @@ def _content(
         "late_days": request.GET.get("late_days", LATE_DAYS),
         "people": schedule.bench_people(here.site),
         "orders": open_orders(here),
-        "hotter": WARMER_C,
+        "degrees": symbol(_degrees(here)),
+        "hotter": round(difference_from_si(WARMER_C, _degrees(here))),
+        "most_warmer": round(difference_from_si(MOST_WARMER_C, _degrees(here))),
     }
+
+
+def _degrees(here: Here) -> str:
+    """The scale that the site reads."""
+    return unit_shown(Dimension.TEMPERATURE, Units(here.site.units))
 
 
 @dataclass(frozen=True)
@@ -112,11 +120,11 @@ def open_orders(here: Here) -> list[str]:
     return sorted(set(due.values_list("cord_spec__code", flat=True)))
 
 
-def change_asked(request: HttpRequest) -> Change:
+def change_asked(request: HttpRequest, here: Here) -> Change:
     """The change as it was typed. ValueError names the value and the range."""
     data = request.GET if request.method == "GET" else request.POST
     use = _number(data.get("use", "") or "0", _("use"))
-    warmer = _number(data.get("warmer", "") or "0", _("degrees"))
+    warmer = _warmer(data.get("warmer", "") or "0", _degrees(here))
     away = None
     if data.get("away"):
         first, last = _day(data.get("away_from", "")), _day(data.get("away_to", ""))
@@ -125,6 +133,17 @@ def change_asked(request: HttpRequest) -> Change:
         away = (data["away"], first, last)
     late = (data["late"], int(_number(data.get("late_days", ""), _("days late")))) if data.get("late") else None
     return Change(Conditions(1.0 + use / 100.0, warmer), away, late)
+
+
+def _warmer(given: str, scale: str) -> float:
+    """In degC; typed and refused in the site's own degrees."""
+    warmer, most = _number(given, _("degrees")), difference_from_si(MOST_WARMER_C, scale)
+    if not abs(warmer) <= most:
+        told = {"given": f"{warmer:g}", "unit": symbol(scale), "most": f"{most:g}"}
+        raise ValueError(
+            _("%(given)s %(unit)s warmer; allowed are -%(most)s to %(most)s %(unit)s: give another difference.") % told
+        )
+    return difference_to_si(warmer, scale)
 
 
 def _number(given: str, what: str) -> float:
@@ -146,7 +165,7 @@ def _day(given: str) -> date:
 def enter(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Enter the absence or the later delivery that was only asked about: from then on it is a fact."""
     try:
-        change = change_asked(request)
+        change = change_asked(request, here)
         if change.away is not None:
             _enter_absence(here, *change.away)
             messages.success(request, _("The absence is entered."), extra_tags="good")

@@ -15,6 +15,7 @@ from service.planning.drafts import parted
 from service.planning.other_conditions import Conditions, facts_under
 from service.planning.outlook import Risk, risk_of, sets_used
 from service.planning.problem import SitePlan, site_plan
+from service.units import Dimension, Units, format_deviation
 
 AS_LEARNED = Conditions()
 
@@ -27,14 +28,13 @@ class Change:
     away: tuple[str, date, date] | None = None
     late: tuple[str, int] | None = None
 
-    @property
-    def name(self) -> str:
-        """The change in a few words, as the pure package reports it."""
+    def told(self, system: Units) -> str:
+        """The change in a few words, in the units that a site reads."""
         parts = []
         if self.conditions.use_factor != 1.0:
             parts.append(f"use {100 * self.conditions.use_factor - 100:+.0f} %")
         if self.conditions.warmer_c:
-            parts.append(f"{self.conditions.warmer_c:+g} degC")
+            parts.append(format_deviation(self.conditions.warmer_c, Dimension.TEMPERATURE, system))
         if self.away is not None:
             parts.append(f"{self.away[0]} away {self.away[1]} to {self.away[2]}")
         if self.late is not None:
@@ -97,7 +97,7 @@ def compare(site: Site, first_day: date, days: int, change: Change, now: datetim
     then = site_plan(site, first_day, days, now, facts)
     problem = _with_bench_changes(then.problem, change)
     report = solve(as_is.problem)
-    comparison = what_if(change.name, as_is.problem, report, problem)
+    comparison = what_if(change.told(Units(site.units)), as_is.problem, report, problem)
     changed = SitePlan(then.site, problem, then.needs, then.computed, then.ahead, then.prices, then.days, then.hand)
     return SideBySide(
         comparison,

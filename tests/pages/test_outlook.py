@@ -166,11 +166,21 @@ def test_what_if_stands_side_by_side_and_saves_nothing(bow: Bow, shop: Shop, man
     assert shop.technician.absences.count() == 1
 
 
+def test_what_if_is_asked_and_told_in_the_degrees_of_the_site(bow: Bow, shop: Shop, manager: Client) -> None:
+    manager.get("/outlook/")
+    response = manager.get("/outlook/what-if/", {"ask": "1", "warmer": "9"})
+    assert response.context["change"].conditions.warmer_c == pytest.approx(5.0)
+    text = Page(response).text
+    assert "Warmer by, °F" in text and "+9.0 °F" in text and "°C" not in text.partition("Side by side")[0]
+    record.put_site(by=shop.owner, code=shop.site.code, units="metric")
+    assert "+5.0 °C" in Page(manager.get("/outlook/what-if/", {"ask": "1", "warmer": "5"})).text
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
         ({"use": "900"}, "allowed are 10 to 300 %"),
-        ({"warmer": "60"}, "-20 to 20 degC"),
+        ({"warmer": "60"}, "-36 to 36 °F: give another difference"),
         ({"use": "much"}, "is not a number"),
         ({"away": "nobody", "away_from": "2026-07-06", "away_to": "2026-07-08"}, "technician nobody is not at site"),
         ({"away": "x", "away_from": "2026-07-08", "away_to": "2026-07-06"}, "swap the days"),

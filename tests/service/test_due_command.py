@@ -140,7 +140,7 @@ def test_the_account_names_the_weekdays_on_which_the_site_is_open(shop: personas
 
 def test_the_account_says_how_long_the_temperature_was_not_read(shop: personas.Shop) -> None:
     # Fitted 100 days ago and on the logged rack ever since; then the logger's file comes, with ten hours missing.
-    told = "h at places without a reading, taken at the site's indoor temperature, 21.0"
+    told = "h at places without a reading, taken at the site's indoor temperature, 69.8 °F"
     assert f"2400.0 {told}" in run("due", "--explain", "L-HALF")
     at = [personas.NOW - timedelta(hours=hour) for hour in range(2_400, -1, -1) if not 50 < hour < 60]
     rows = [record.TemperatureRow(shop.rack, moment, 20.0) for moment in at]

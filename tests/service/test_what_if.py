@@ -78,7 +78,7 @@ def test_both_plans_side_by_side_and_nothing_is_saved(shop: personas.Shop, used:
     before = (list(Need.objects.values()), list(CordWear.objects.values()), Plan.objects.count())
     found = compare(shop.site, TODAY, 28, Change(Conditions(1.3, 5.0)), NOW)
     assert (list(Need.objects.values()), list(CordWear.objects.values()), Plan.objects.count()) == before
-    assert found.comparison.name == "use +30 %, +5 degC"
+    assert found.comparison.name == "use +30 %, +9.0 °F"
     assert found.then.report.objective >= found.now.report.objective
     assert found.comparison.extra == pytest.approx(found.then.report.objective - found.now.report.objective)
 
