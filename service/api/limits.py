@@ -1,16 +1,9 @@
-"""How much one token may ask for: counted per minute in the broker's memory, which all web processes share.
-
-Without a broker (it is down, or none is a Redis) the counting goes on in each web process for itself, so that the
-limit is then at most so many times higher: a counter at the range must not be refused because the broker is away.
-"""
+"""How much one token may ask for, counted per minute."""
 
 import time
 
-from django.core.cache import caches
-from django.core.cache.backends.base import BaseCache
-from redis.exceptions import RedisError
-
 from fleet.models import DeviceToken
+from service import shared_counts
 from service.api.problems import Stopped
 
 WINDOW_S = 60
@@ -60,16 +53,4 @@ def _too_many(detail: str, value: int | None = None, allowed: str | None = None,
 
 
 def _count(name: str, amount: int) -> int:
-    key = f"api:{name}:{int(time.time()) // WINDOW_S}"
-    try:
-        return _add(caches["shared"], key, amount)
-    except (RedisError, OSError):
-        return _add(caches["default"], key, amount)
-
-
-def _add(cache: BaseCache, key: str, amount: int) -> int:
-    cache.add(key, 0, timeout=2 * WINDOW_S)
-    try:
-        return int(cache.incr(key, amount))
-    except ValueError:  # it ended between the two calls
-        return amount
+    return shared_counts.count(f"api:{name}:{int(time.time()) // WINDOW_S}", amount, 2 * WINDOW_S)

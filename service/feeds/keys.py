@@ -3,12 +3,12 @@
 import hashlib
 import hmac
 
-from django.core.cache import cache
 from django.db.models import Q
 
 from fleet import lookups
 from fleet.models import FeedKey, Person, Site
 from fleet.vocabulary import Role
+from service import shared_counts
 
 WRONG_TOKENS = 30
 WAIT_S = 600
@@ -35,14 +35,12 @@ def key_of(token: str) -> FeedKey | None:
 
 def note_wrong(address: str) -> None:
     """Remember that an address sent a token that opens nothing."""
-    name = f"feed-wrong:{address}"
-    if not cache.add(name, 1, WAIT_S):
-        cache.incr(name)
+    shared_counts.count(f"feed-wrong:{address}", 1, WAIT_S)
 
 
 def must_wait(address: str) -> bool:
     """Whether an address has sent so many wrong tokens that it is not answered for WAIT_S seconds."""
-    return int(cache.get(f"feed-wrong:{address}", 0)) >= WRONG_TOKENS
+    return shared_counts.count(f"feed-wrong:{address}", 0, WAIT_S) >= WRONG_TOKENS
 
 
 def keys_shown_to(person: Person, site: Site, role: str) -> list[FeedKey]:

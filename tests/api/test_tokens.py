@@ -12,6 +12,7 @@ from redis.exceptions import ConnectionError as BrokerAway
 
 from fleet import record
 from fleet.models import Bow, DeviceToken, Person
+from service import shared_counts
 from service.api import limits
 from tests.api.conftest import Device, shots
 from tests.personas import NOW, Shop, before
@@ -156,7 +157,9 @@ class TestLimits:
             def add(self, *_: object, **__: object) -> None:
                 raise BrokerAway("no broker")
 
-        monkeypatch.setattr(limits, "caches", {"shared": Away(), "default": caches["default"]})
+            get = add
+
+        monkeypatch.setattr(shared_counts, "caches", {"shared": Away(), "default": caches["default"]})
         monkeypatch.setattr(limits, "REQUESTS_A_WINDOW", 2)
         made = device("read")
         with time_machine.travel(NOW, tick=False):

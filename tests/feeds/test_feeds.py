@@ -10,11 +10,13 @@ import icalendar
 import pytest
 import time_machine
 import vobject
-from django.core.cache import cache
+from django.core.cache import cache, caches
+from django.core.cache.backends.redis import RedisCache
 from django.test import Client
 
 from fleet import record
 from fleet.models import Bow, FeedKey, Person
+from service import shared_counts
 from service.feeds.calendar import as_csv, as_icalendar, feed_of
 from service.feeds.keys import WRONG_TOKENS, key_of
 from service.models import OrderStatus, WorkOrder
@@ -226,6 +228,18 @@ def test_who_guesses_waits(shop: Shop, stranger: Client) -> None:
     answer = stranger.get(f"/calendars/{token}.ics")
     assert (answer.status_code, answer["Retry-After"]) == (429, "600")
     assert stranger.get(f"/calendars/{token}.ics", REMOTE_ADDR="192.0.2.7").status_code == 200
+
+
+def test_wrong_addresses_are_counted_for_all_web_processes_together(
+    shop: Shop, stranger: Client, valkey: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two processes: what is counted in one's own memory is thrown away between the requests."""
+    shared = RedisCache(valkey.replace("redis+socket://", "unix://"), {})
+    monkeypatch.setattr(shared_counts, "caches", {"shared": shared, "default": caches["default"]})
+    for number in range(WRONG_TOKENS):
+        assert stranger.get(f"/calendars/x{number}.ics").status_code == 404
+        caches["default"].clear()
+    assert stranger.get("/calendars/x.ics").status_code == 429
 
 
 def test_the_page_shows_an_address_once_and_revokes_it(shop: Shop) -> None:
