@@ -1,12 +1,14 @@
 """The HTTP API: what devices and programs may call, and its OpenAPI description."""
 
 import json
+import logging
 from collections import Counter
 from datetime import UTC, datetime
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
@@ -37,10 +39,12 @@ ABOUT = """Shot counters and temperature loggers send batches; programs read the
 Every call carries `Authorization: Bearer TOKEN`. A token belongs to one site and to kinds of thing. Sending the same
 batch again changes nothing. Each item is taken or refused by itself; problems follow RFC 9457.
 """
-READS = {200: None, 401: Problem, 403: Problem, 422: Problem, 429: Problem}
+READS = {200: None, 401: Problem, 403: Problem, 422: Problem, 429: Problem, 503: Problem}
 TAKES: dict[int, Any] = {200: BatchResult, 400: Problem, 413: Problem, 415: Problem}
 PROBLEMS_SHOWN = 20
+COME_BACK_IN_S = 30
 LONGEST_VALUE = 200
+logger = logging.getLogger(__name__)
 
 
 class JsonOnly(Parser):
@@ -180,6 +184,15 @@ def _too_large(request: HttpRequest, error: Exception) -> HttpResponse:
 @api.exception_handler(UnreadablePostError)
 def _cut_off(request: HttpRequest, error: UnreadablePostError) -> HttpResponse:
     return respond(request, Stopped("unreadable", 400, "The body ended before it was whole."))
+
+
+@api.exception_handler(OperationalError)
+@api.exception_handler(InterfaceError)
+def _away(request: HttpRequest, error: Exception) -> HttpResponse:
+    """The batch may be in the book or not: a key makes sending it again harmless."""
+    logger.error("the database is away", exc_info=error)
+    wait = {"Retry-After": str(COME_BACK_IN_S)}
+    return respond(request, Stopped("away", 503, "The database does not answer, or has no room left.", wait))
 
 
 @login_not_required

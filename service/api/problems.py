@@ -22,6 +22,7 @@ TYPES = {
     "used-key": ("The key was used for another entry", "Give this entry a key of its own."),
     "refused": ("The book refuses the entry", "Read the detail; correct the entry and send it again."),
     "too-large": ("The request is too large", "Split it into smaller batches."),
+    "away": ("The book's database is away", "Keep what you sent, wait as Retry-After says, and send it again."),
     "too-many": ("Too many requests", "Wait for the seconds in the header Retry-After, then send it again."),
 }
 

@@ -1,8 +1,15 @@
 """The pages that say no: what went wrong, why, and the way on."""
 
+import sys
+
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
+
+# What a database says that is away, is starting, is locked for too long or has no room left.
+AWAY = (OperationalError, InterfaceError)
+COME_BACK_IN_S = 30
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -23,8 +30,13 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    """500: a fault of the book; a page that needs neither the database nor the session."""
-    return render(None, "problem_plain.html", status=500)
+    """500: a fault of the book; 503: its database is away. A page that needs neither database nor session."""
+    # Django calls this while it handles the exception, and hands on the request alone.
+    away = isinstance(sys.exc_info()[1], AWAY)
+    response = render(None, "problem_plain.html", {"away": away}, status=503 if away else 500)
+    if away:
+        response["Retry-After"] = str(COME_BACK_IN_S)
+    return response
 
 
 def _reason(exception: Exception | None) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import pytest
+from django.db import InterfaceError, OperationalError
 from django.test import Client, RequestFactory
 
 from service.pages import problems
@@ -41,6 +42,22 @@ def test_a_fault_of_the_book_is_a_page_that_needs_no_database(
     assert response.status_code == 500
     assert "The book stumbled" in Page(response).text
     assert "secret detail" not in response.content.decode()
+
+
+@pytest.mark.parametrize("said", [OperationalError("server closed the connection"), InterfaceError("closed")])
+def test_a_database_that_is_away_is_said_to_be_and_when_to_come_back(
+    shop: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch, said: Exception
+) -> None:
+    def away(*_: object) -> None:
+        raise said
+
+    monkeypatch.setattr("service.pages.due.wears_in_order", away)
+    client = signed_in(shop.counter)
+    client.raise_request_exception = False
+    response = client.get("/due/")
+    assert (response.status_code, response["Retry-After"]) == (503, "30")
+    assert "The book is away for a moment" in Page(response).text
+    assert str(said) not in response.content.decode()
 
 
 def test_the_page_of_a_fault_asks_the_database_nothing() -> None:
