@@ -28,14 +28,16 @@ def many_sites(sites: int, needs: int, now: datetime, seed: int = 1) -> list[Sit
     found = []
     for number in range(sites):
         shop = first if number == 0 else personas.shop(f"site-{number:02d}", time_zone="UTC", rental_value_per_day=30)
-        _people(shop.owner, shop.site)
+        bench_people(shop.owner, shop.site)
         _fill(shop.site, sheet, shop.owner, needs, now, np.random.default_rng([seed, number]))
         learn_site_use(shop.site, now)
         found.append(shop.site)
     return found
 
 
-def _people(owner: Person, site: Site) -> None:
+def bench_people(owner: Person, site: Site) -> list[Person]:
+    """Four technicians who can do everything, each with a press and full days."""
+    found = []
     for n in range(TECHNICIANS):
         person = record.put_person(
             by=owner, username=f"{site.code}-t{n}", display_name=f"Technician {n}", site=site, role="technician"
@@ -43,6 +45,8 @@ def _people(owner: Person, site: Site) -> None:
         record.set_skills(by=owner, person=person, skills=["inspection", "press", "timing", "limbs"])
         record.set_bench_hours(by=owner, person=person, minutes_by_weekday=dict.fromkeys(range(6), MINUTES_A_DAY))
         record.put_press(by=owner, site=site, name=f"Press {n}")
+        found.append(person)
+    return found
 
 
 def _fill(site: Site, sheet: SpecSheet, by: Person, needs: int, now: datetime, rng: Any) -> None:
