@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Q
+from django.core.paginator import Page, Paginator
+from django.db.models import Exists, OuterRef, Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -17,6 +18,8 @@ from service.instants import start_of
 from service.models import WorkOrder
 from service.verdict import Verdict
 from service.verdicts import verdicts_of
+
+PER_PAGE = 25
 
 
 @dataclass(frozen=True)
@@ -35,9 +38,12 @@ class AffectedBow:
 
 @dataclass(frozen=True)
 class Affected:
-    """Every bow concerned at the reader's sites, how many there are elsewhere, and cords of it off any bow."""
+    """A page of the bows concerned at the reader's sites, how many there are elsewhere, and cords of it off any bow.
 
-    bows: tuple[AffectedBow, ...]
+    Bows that are with a guest now come first: they are to be called back.
+    """
+
+    bows: "Page[AffectedBow]"
     elsewhere: int
     loose: tuple[Cord, ...]
 
@@ -53,42 +59,42 @@ class _Concern:
 Concerns = dict[int, list[_Concern]]
 
 
-def of_lot(lot: str, sites: Sequence[Site], now: datetime) -> Affected:
+@dataclass(frozen=True)
+class _Reader:
+    """Whose bows are shown, as of when, and which page of them was asked for."""
+
+    sites: Sequence[Site]
+    now: datetime
+    page: str | None
+
+
+def of_lot(lot: str, sites: Sequence[Site], now: datetime, page: str | None = None) -> Affected:
     """Bows that carry, or once carried, a cord of a lot."""
-    return _affected(_carriers([lot]), sites, now, {}, _loose([lot]))
+    return _affected([lot], Q(), {}, _Reader(sites, now, page))
 
 
-def of_notice(notice: Notice, sites: Sequence[Site], now: datetime) -> Affected:
+def of_notice(notice: Notice, sites: Sequence[Site], now: datetime, page: str | None = None) -> Affected:
     """The bows that a notice matched, and those that once carried a cord of its lot."""
-    matches = {match.bow_id: match for match in notice.matches.select_related("hold", "answered_by")}
     lots = [notice.cord_lot] if notice.cord_lot else []
-    concerns = _carriers(lots)
-    for bow in Bow.objects.filter(pk__in=matches).select_related("site"):
-        if bow.pk not in concerns:
-            since = start_of(bow.in_service_on, bow.site.time_zone)
-            concerns[bow.pk] = [_Concern(_("named by the notice"), since)]
-    return _affected(concerns, sites, now, matches, _loose(lots))
+    return _affected(lots, Q(notices__notice=notice), {}, _Reader(sites, now, page), notice)
 
 
-def of_incident(incident: Incident, sites: Sequence[Site], now: datetime) -> Affected:
+def of_incident(incident: Incident, sites: Sequence[Site], now: datetime, page: str | None = None) -> Affected:
     """The bow itself, and every bow that carries or carried a cord of the lots that were on it at the time."""
     on_it = Fitting.objects.filter(bow=incident.bow, fitted_at__lte=incident.happened_at).filter(
         Q(removed_at=None) | Q(removed_at__gte=incident.happened_at)
     )
     lots = sorted(set(on_it.exclude(cord__lot="").values_list("cord__lot", flat=True)))
-    concerns = _carriers(lots)
     first = min((fitting.fitted_at for fitting in on_it), default=incident.happened_at)
     kind = incident.get_kind_display()
-    concerns[incident.bow_id] = [
-        _Concern(_("the bow of the incident (%(kind)s)") % {"kind": kind}, first),
-        *concerns.get(incident.bow_id, []),
-    ]
-    return _affected(concerns, sites, now, {}, _loose(lots))
+    own = _Concern(_("the bow of the incident (%(kind)s)") % {"kind": kind}, first)
+    return _affected(lots, Q(pk=incident.bow_id), {incident.bow_id: [own]}, _Reader(sites, now, page))
 
 
-def _carriers(lots: list[str]) -> Concerns:
+def _carriers(lots: list[str], ids: list[int]) -> Concerns:
+    """Which of these bows carry or carried a cord of the lots, in words."""
     found: Concerns = defaultdict(list)
-    fittings = Fitting.objects.filter(cord__lot__in=lots).select_related("cord").order_by("fitted_at")
+    fittings = Fitting.objects.filter(cord__lot__in=lots, bow__in=ids).select_related("cord").order_by("fitted_at")
     for fitting in fittings:
         named = {
             "position": fitting.get_position_display(),
@@ -112,35 +118,53 @@ def _loose(lots: list[str]) -> tuple[Cord, ...]:
     return tuple(cords.select_related("spec").order_by("serial"))
 
 
-def _affected(
-    concerns: Concerns,
-    sites: Sequence[Site],
-    now: datetime,
-    matches: dict[int, NoticeMatch],
-    loose: tuple[Cord, ...],
-) -> Affected:
-    mine = Bow.objects.filter(pk__in=concerns, site__in=sites).select_related("site", "spec_sheet")
-    bows = list(lookups.with_state(mine).order_by("tag"))
+def _affected(lots: list[str], also: Q, own: Concerns, reader: _Reader, notice: Notice | None = None) -> Affected:
+    """The bows of some lots and those named besides (`also`, with `own` reasons), a page of them read whole."""
+    carriers = Fitting.objects.filter(cord__lot__in=lots).values("bow")
+    concerned = Bow.objects.filter(pk__in=Bow.objects.filter(Q(pk__in=carriers) | also).values("pk"))
+    out = Exists(Hire.objects.filter(bow=OuterRef("pk"), back_at=None))
+    mine = concerned.filter(site__in=reader.sites).alias(out=out).order_by("-out", "tag")
+    shown = Paginator(mine.values_list("pk", flat=True), PER_PAGE).get_page(reader.page)
+    ids = list(shown)
+    found = lookups.with_state(Bow.objects.filter(pk__in=ids).select_related("site", "spec_sheet")).in_bulk()
+    matches = {} if notice is None else _matches(notice, ids)
+    shown.object_list = _rows([found[pk] for pk in ids], lots, own, matches, reader.now)
+    return Affected(shown, concerned.exclude(site__in=reader.sites).count(), _loose(lots))
+
+
+def _matches(notice: Notice, ids: list[int]) -> dict[int, NoticeMatch]:
+    return {match.bow_id: match for match in notice.matches.filter(bow__in=ids).select_related("hold", "answered_by")}
+
+
+def _rows(
+    bows: list[Any], lots: list[str], own: Concerns, matches: dict[int, NoticeMatch], now: datetime
+) -> list[AffectedBow]:
+    """Some bows, annotated with their state, with everything that is known of each; a few queries however many."""
     ids = [bow.pk for bow in bows]
-    verdicts = verdicts_of(bows, now)
-    ahead = Booking.objects.filter(bow__in=ids, cancelled_at=None, end__gte=now).order_by("start")
-    bookings = _by_bow(ahead)
+    carried, verdicts = _carriers(lots, ids), verdicts_of(bows, now)
+    bookings = _by_bow(Booking.objects.filter(bow__in=ids, cancelled_at=None, end__gte=now).order_by("start"))
     hires = _by_bow(Hire.objects.filter(bow__in=ids).order_by("-out_at"))
     orders = _by_bow(WorkOrder.objects.filter(bow__in=ids).order_by("-day"))
-    rows = [
-        AffectedBow(
-            bow=bow,
-            state=BowState(bow.state),
-            verdict=verdicts[bow.pk],
-            why=tuple(one.why for one in concerns[bow.pk]),
-            match=matches.get(bow.pk),
-            bookings=tuple(bookings[bow.pk]),
-            hires=tuple(one for one in hires[bow.pk] if _met(one, concerns[bow.pk])),
-            orders=tuple(orders[bow.pk]),
+    rows = []
+    for bow in bows:
+        concerns = [*own.get(bow.pk, []), *carried.get(bow.pk, [])] or [_named_by_notice(bow)]
+        rows.append(
+            AffectedBow(
+                bow=bow,
+                state=BowState(bow.state),
+                verdict=verdicts[bow.pk],
+                why=tuple(one.why for one in concerns),
+                match=matches.get(bow.pk),
+                bookings=tuple(bookings[bow.pk]),
+                hires=tuple(one for one in hires[bow.pk] if _met(one, concerns)),
+                orders=tuple(orders[bow.pk]),
+            )
         )
-        for bow in bows
-    ]
-    return Affected(tuple(rows), len(concerns) - len(rows), loose)
+    return rows
+
+
+def _named_by_notice(bow: Bow) -> _Concern:
+    return _Concern(_("named by the notice"), start_of(bow.in_service_on, bow.site.time_zone))
 
 
 def _met(hire: Hire, concerns: list[_Concern]) -> bool:

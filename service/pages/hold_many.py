@@ -4,6 +4,8 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
+from typing import NamedTuple
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -27,33 +29,41 @@ from service.pages.due_form import DueForm
 from service.templatetags.bench import whereabouts
 
 PER_PAGE = 50
-NAMED = 400
+NAMED = 200
 LISTS = ("lot", "due", "bows")
+
+
+class Meant(NamedTuple):
+    """A bow that an act would hold, as much of it as the preview shows: a recall may mean the whole fleet."""
+
+    pk: int
+    tag: str
+    state: str
 
 
 @dataclass(frozen=True)
 class Picked:
     """The bows that an act would hold: how they were picked, in words, and what else the reader must know."""
 
-    bows: tuple[Bow, ...]
+    bows: tuple[Meant, ...]
     told: str
     elsewhere: int = 0
     on_the_shelf: int = 0
 
-    @property
-    def out(self) -> list[Bow]:
+    @cached_property
+    def out(self) -> list[Meant]:
         """Those that are with guests now: holding them does not bring them back."""
-        return [bow for bow in self.bows if bow.state == BowState.OUT]  # type: ignore[attr-defined]
+        return [bow for bow in self.bows if bow.state == BowState.OUT]
 
     @property
     def held_already(self) -> int:
         """How many something holds by now."""
-        return sum(bow.state == BowState.HELD for bow in self.bows)  # type: ignore[attr-defined]
+        return sum(bow.state == BowState.HELD for bow in self.bows)
 
     @property
     def seal(self) -> str:
         """Stands for just these bows: what was previewed is what is held."""
-        ids = ",".join(str(bow.pk) for bow in sorted(self.bows, key=lambda bow: bow.pk))
+        ids = ",".join(map(str, sorted(bow.pk for bow in self.bows)))
         return hashlib.sha256(ids.encode()).hexdigest()[:16]
 
 
@@ -84,7 +94,7 @@ def _hold(request: HttpRequest, here: Here, picked: Picked) -> HttpResponseBase:
         action = record.hold_many(
             by=here.person,
             site=here.site,
-            bows=picked.bows,
+            bows=list(Bow.objects.filter(pk__in=[bow.pk for bow in picked.bows]).order_by("tag")),
             detail=request.POST.get("detail", ""),
             picked=picked.told,
             at=datetime.now(UTC),
@@ -128,9 +138,9 @@ def _picked(here: Here, data: QueryDict) -> Picked:
     return Picked((), "")
 
 
-def _with_state(here: Here, ids: Iterable[int]) -> tuple[Bow, ...]:
+def _with_state(here: Here, ids: Iterable[int]) -> tuple[Meant, ...]:
     bows = lookups.with_state(Bow.objects.filter(site=here.site, retirement=None, pk__in=ids))
-    return tuple(bows.order_by("tag"))
+    return tuple(map(Meant._make, bows.order_by("tag").values_list("pk", "tag", "state")))
 
 
 @page(Role.MANAGER)

@@ -62,7 +62,8 @@ def new(request: HttpRequest, here: Here) -> HttpResponseBase:
 def notice(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
     """One notice with every bow that it concerns."""
     found = get_object_or_404(Notice.objects.select_related("spec_sheet"), pk=pk)
-    content = {"notice": found, "affected": affected.of_notice(found, here.sites, datetime.now(UTC))}
+    concerned = affected.of_notice(found, here.sites, datetime.now(UTC), request.GET.get("page"))
+    content = {"notice": found, "affected": concerned}
     return render(request, "desk/notice.html", content)
 
 
@@ -83,13 +84,13 @@ def answer(request: HttpRequest, here: Here, bow: Bow, match: int) -> HttpRespon
 @page(Role.TECHNICIAN)
 def trace(request: HttpRequest, here: Here) -> HttpResponseBase:
     """From a lot or an incident to every bow, guest and order that it concerns."""
-    now, lot = datetime.now(UTC), request.GET.get("lot", "").strip()
+    now, lot, page_number = datetime.now(UTC), request.GET.get("lot", "").strip(), request.GET.get("page")
     content: dict[str, Any] = {"lot": lot}
     if request.GET.get("incident"):
         content["incident"] = incident = _incident(here, request.GET["incident"])
-        content["affected"] = affected.of_incident(incident, here.sites, now)
+        content["affected"] = affected.of_incident(incident, here.sites, now, page_number)
     elif lot:
-        content["affected"] = affected.of_lot(lot, here.sites, now)
+        content["affected"] = affected.of_lot(lot, here.sites, now, page_number)
     return render(request, "desk/trace.html", content)
 
 
