@@ -17,6 +17,8 @@ from service.plan.guests import Fit, GuestBooking, Misfit, clash, fit_of, fits_f
 SPREAD = {WearChoice.LEVEL: Spread.LEVEL, WearChoice.OLDEST_FIRST: Spread.OLDEST_FIRST}
 WALK_IN = "walk-in"
 SHOWN_DAYS = 14
+# So many are looked at on a phone with one hand; the further ones open on their own.
+BEST_FEW = 5
 ONE_HOUR = timedelta(hours=1)
 # A booking that ends at midnight does not take the day that begins there.
 ONE_INSTANT = timedelta(microseconds=1)
@@ -39,6 +41,20 @@ class BowFit:
     def fits(self) -> bool:
         """Whether nothing speaks against it."""
         return not self.why_not
+
+
+@dataclass(frozen=True)
+class FitsInOrder:
+    """Bows as they are offered: the best few, the further ones that fit, and those that do not."""
+
+    best: tuple[BowFit, ...]
+    further: tuple[BowFit, ...]
+    others: tuple[BowFit, ...]
+
+    @property
+    def count(self) -> int:
+        """How many fit."""
+        return len(self.best) + len(self.further)
 
 
 @dataclass(frozen=True)
@@ -65,6 +81,20 @@ class GuestsAhead:
 def fits_of(site: Site, asked: GuestBooking, now: datetime) -> list[BowFit]:
     """Every bow for a booking or a walk-in: those that fit first, in the order in which the site spreads wear."""
     return _fits(site, asked, {one.bow.tag: one for one in candidates(site, now)}, now)
+
+
+def in_order(fits: list[BowFit], promised: Bow | None = None) -> FitsInOrder:
+    """The bows of `fits_of` or `instead_of`, those that fit without bench work first.
+
+    A bow that is promised stands among the best whether it still fits or not: who looks, looks for it.
+    """
+    own = [one for one in fits if one.bow == promised]
+    fitting = sorted(
+        (one for one in fits if one.fits and one.bow != promised), key=lambda one: one.bench_day is not None
+    )
+    few = BEST_FEW - len(own)
+    others = tuple(one for one in fits if not one.fits and one.bow != promised)
+    return FitsInOrder((*own, *fitting[:few]), tuple(fitting[few:]), others)
 
 
 def _fits(site: Site, asked: GuestBooking, there: dict[str, Candidate], now: datetime) -> list[BowFit]:

@@ -78,7 +78,7 @@ def walk_in(request: HttpRequest, here: Here) -> HttpResponseBase:
     fits = None
     if form.is_bound and form.is_valid():
         decide.refresh_stale(now)
-        fits = fitting.fits_of(here.site, _asked(here, form.cleaned_data), now)
+        fits = fitting.in_order(fitting.fits_of(here.site, _asked(here, form.cleaned_data), now))
     content = {"form": form, "fits": fits, "booking": None}
     return render(request, "guests/walk_in.html", content, status=422 if form.is_bound and fits is None else 200)
 
@@ -108,7 +108,7 @@ def booking(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
     """One booking: its bow, and every bow with what speaks against it."""
     found, now = _booking(here, pk), datetime.now(UTC)
     decide.refresh_stale(now)
-    content = {"booking": found, "fits": fitting.instead_of(found, now)}
+    content = {"booking": found, "fits": fitting.in_order(fitting.instead_of(found, now), found.bow)}
     return render(request, "guests/booking.html", content)
 
 

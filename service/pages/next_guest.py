@@ -10,7 +10,7 @@ from fleet.models import Booking
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, Range
 from fleet.vocabulary import Hand, Role
 from service import decide
-from service.guests.fitting import WALK_IN, BowFit, fits_of
+from service.guests.fitting import WALK_IN, BowFit, fits_of, in_order
 from service.guests.hire_bows import guest_booking
 from service.house import HIRE_SHOTS_AN_HOUR
 from service.instants import day_of, end_of, start_of
@@ -20,7 +20,6 @@ from service.plan.guests import GuestBooking
 from service.units import Dimension, QuantityError, Units, read_quantity, symbol, unit_shown
 
 HOURS = ("1", "2", "3", "4", "8")
-SHOWN = 12
 
 
 @not_kept
@@ -34,13 +33,12 @@ def next_guest(request: HttpRequest, here: Here) -> HttpResponseBase:
     if asked is not None:
         decide.refresh_stale(now)
         fits = fits_of(here.site, asked, now)
-    fitting = [one for one in fits if one.fits and one.bench_day is None]
+    offered = in_order([one for one in fits if one.fits and one.bench_day is None])
     units = Units(here.site.units)
     content = {
         "asked": asked,
-        "fitting": fitting[:SHOWN],
-        "fitting_count": len(fitting),
-        "others": [one for one in fits if one not in fitting][:SHOWN],
+        "fits": offered,
+        "others": [one for one in fits if not one.fits or one.bench_day is not None],
         "given": request.GET,
         "problems": problems,
         "hands": Hand.choices,

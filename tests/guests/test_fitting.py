@@ -9,7 +9,7 @@ from fleet import record
 from fleet.models import Booking, Bow
 from fleet.record import Refused
 from service import decide, schedule
-from service.guests.fitting import BowFit, accept, fits_of, guests_ahead, instead_of
+from service.guests.fitting import BowFit, accept, fits_of, guests_ahead, in_order, instead_of
 from service.guests.hire_bows import guest_booking
 from service.models import CordWear, Need, NeedKind, Plan
 from service.plan.guests import GuestBooking
@@ -252,3 +252,17 @@ def test_the_worst_cord_decides(shop: Shop) -> None:
     worst = max(w.life_used / w.replacement_point for w in CordWear.objects.filter(fitting__bow=bow))
     assert found.share_now == pytest.approx(worst)
     assert not found.fits
+
+
+def test_the_best_few_come_first_and_a_promised_bow_is_never_out_of_sight(shop: Shop) -> None:
+    bows = [ready_bow(shop, f"L-{number}") for number in range(1, 8)]
+    ready_bow(shop, "L-LEFT", hand="left")
+    fits = fits_of(shop.site, asked(hand="right"), NOW)
+    offered = in_order(fits)
+    assert [one.bow.tag for one in offered.best] == [f"L-{number}" for number in range(1, 6)]
+    assert [one.bow.tag for one in offered.further] == ["L-6", "L-7"]
+    assert [one.bow.tag for one in offered.others] == ["L-LEFT"]
+    promised = in_order(fits, bows[-1])
+    assert promised.best[0].bow == bows[-1] and len(promised.best) == 5 and promised.count == 7
+    gone = in_order(fits, offered.others[0].bow)
+    assert gone.best[0].bow.tag == "L-LEFT" and not gone.best[0].fits and not gone.others
