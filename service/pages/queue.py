@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
-from fleet.models import Bow
+from fleet.models import Bow, Person
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
 from service import schedule
@@ -52,13 +52,19 @@ def queue(request: HttpRequest, here: Here) -> HttpResponseBase:
         "before": day - ONE_DAY,
         "after": day + ONE_DAY,
     }
+    content["technicians"] = _technicians(content["bench"].orders)
     return render(request, "bench/queue.html", content)
+
+
+def _technicians(orders: list[WorkOrder]) -> list[Person]:
+    """Who has orders that day, in the order of the list."""
+    return list(dict.fromkeys(order.technician for order in orders if order.technician is not None))
 
 
 @require_POST
 @page(Role.TECHNICIAN)
 def issue(request: HttpRequest, here: Here) -> HttpResponseBase:
-    """Issue the day's orders."""
+    """Issue the day's orders; with `print`, go on to their paper at once."""
     now = datetime.now(UTC)
     day = _day(request, here, now)
     try:
@@ -71,6 +77,9 @@ def issue(request: HttpRequest, here: Here) -> HttpResponseBase:
         )
     except Refused as problem:
         messages.error(request, str(problem), extra_tags="stop")
+    else:
+        if count and "print" in request.POST:
+            return redirect(f"{reverse('queue-pdf')}?day={day}")
     return redirect(f"{reverse('queue')}?day={day}")
 
 
@@ -89,12 +98,15 @@ def issue_order(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
 
 @page(Role.TECHNICIAN)
 def queue_pdf(request: HttpRequest, here: Here) -> HttpResponseBase:
-    """The day's issued orders on paper."""
+    """The day's issued orders on paper, in the order of work: all, those of one technician, or the chosen few."""
     now = datetime.now(UTC)
     day = _day(request, here, now)
-    orders = orders_of(here.site, day)
+    orders = _to_print(request, orders_of(here.site, day))
     if not orders:
-        messages.error(request, _("Nothing to print: no order is issued on this day."), extra_tags="stop")
+        told = _("Nothing to print: no order is issued on this day.")
+        if "chosen" in request.GET or "technician" in request.GET:
+            told = _("Nothing to print: tick the orders that are wanted on paper, or print all.")
+        messages.error(request, told, extra_tags="stop")
         return redirect(f"{reverse('queue')}?day={day}")
     pdf = render_queue(
         cover_of(here.site, day, orders, now),
@@ -102,6 +114,17 @@ def queue_pdf(request: HttpRequest, here: Here) -> HttpResponseBase:
         _paper(request, here),
     )
     return _as_pdf(pdf, f"queue-{here.site.code}-{day}.pdf")
+
+
+def _to_print(request: HttpRequest, orders: list[WorkOrder]) -> list[WorkOrder]:
+    """Of a day's orders those that are asked for; the order of work stays as it is."""
+    if "chosen" in request.GET:
+        wanted = set(request.GET.getlist("order"))
+        return [order for order in orders if order.number in wanted]
+    who = request.GET.get("technician")
+    if who is not None:
+        return [order for order in orders if order.technician is not None and order.technician.username == who]
+    return orders
 
 
 @order_page(Role.TECHNICIAN)

@@ -1,19 +1,25 @@
 """The day's queue: planned, issued, printed; days that are none."""
 
+import re
 from collections.abc import Callable
+from datetime import date
 from io import BytesIO
 
 import pypdf
 import pytest
 import time_machine
+from django.http import HttpResponse
 from django.test import Client
 
 from fleet.models import Bow
 from service import decide
 from service.models import WorkOrder
+from service.orders.issue import issue_now
 from tests import personas
 from tests.pages.reading import Page
 from tests.personas import Shop
+
+TODAY = date(2026, 7, 1)
 
 
 @pytest.fixture
@@ -86,3 +92,53 @@ def test_a_day_gone_by_shows_its_orders_and_plans_nothing(
 ) -> None:
     bench = signed_in(shop.technician).get("/queue/", {"day": "2026-06-24"}).context["bench"]
     assert (bench.orders, bench.planned, bench.unplaced) == ([], [], [])
+
+
+@pytest.fixture
+def three_orders(shop: Shop) -> list[WorkOrder]:
+    """Orders of one day: two of the shop's technician, one of a colleague whose name comes first."""
+    other = personas.person(shop.owner, shop.site, "technician", "anselm")
+    orders = []
+    for tag, who in (("L-931", shop.technician), ("L-932", other), ("L-933", shop.technician)):
+        bow = personas.fitted_bow(shop, "single", tag)
+        orders.append(issue_now(bow, day=TODAY, by=shop.manager, now=personas.NOW, technician=who))
+    return orders
+
+
+def sheets_of(response: HttpResponse) -> list[str]:
+    """The tags on the sheets of a printed queue, in the order of its pages."""
+    assert response["Content-Type"] == "application/pdf"
+    pages = [page.extract_text() for page in pypdf.PdfReader(BytesIO(response.content)).pages]
+    found = [re.search(r"L-93\d", text) for text in pages[1:]]
+    return list(dict.fromkeys(match[0] for match in found if match))
+
+
+def test_all_or_the_ticked_or_one_technicians_orders_are_printed_in_the_order_of_work(
+    three_orders: list[WorkOrder], shop: Shop, signed_in: Callable[..., Client]
+) -> None:
+    client = signed_in(shop.technician)
+    first, _second, third = (order.number for order in three_orders)
+    assert sheets_of(client.get("/queue/paper.pdf")) == ["L-932", "L-931", "L-933"]
+    ticked = client.get("/queue/paper.pdf", {"chosen": "1", "order": [third, first]})
+    assert sheets_of(ticked) == ["L-931", "L-933"]
+    cover = pypdf.PdfReader(BytesIO(ticked.content)).pages[0].extract_text()
+    assert "L-931" in cover and "L-932" not in cover
+    assert sheets_of(client.get("/queue/paper.pdf", {"technician": "anselm"})) == ["L-932"]
+    for nothing in ({"chosen": "1"}, {"chosen": "1", "order": "X-1"}, {"technician": "nobody"}):
+        assert "tick the orders" in Page(client.get("/queue/paper.pdf", nothing, follow=True)).text
+    page = client.get("/queue/").content.decode()
+    assert "Print those of Anselm" in page and f'value="{third}"' in page
+
+
+def test_another_sites_orders_are_never_on_the_paper(
+    three_orders: list[WorkOrder], camp: Shop, signed_in: Callable[..., Client]
+) -> None:
+    numbers = [order.number for order in three_orders]
+    response = signed_in(camp.technician).get("/queue/paper.pdf", {"chosen": "1", "order": numbers}, follow=True)
+    assert "Nothing to print" in Page(response).text
+
+
+def test_one_button_issues_and_prints(overdue: Bow, shop: Shop, signed_in: Callable[..., Client]) -> None:
+    response = signed_in(shop.technician).post("/queue/issue/", {"day": "2026-07-01", "print": "1"}, follow=True)
+    assert response["Content-Type"] == "application/pdf"
+    assert WorkOrder.objects.get().bow == overdue
