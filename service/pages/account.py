@@ -47,6 +47,4 @@ class SignOut(LogoutView):
 @page(Role.COUNTER)
 def home(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Each kind of user starts at their own work."""
-    if here.role == Role.TECHNICIAN:
-        return redirect("queue")
-    return redirect("bows" if here.role == Role.COUNTER else "due")
+    return redirect({Role.COUNTER: "turnaround-fleet", Role.TECHNICIAN: "queue"}.get(Role(here.role), "due"))

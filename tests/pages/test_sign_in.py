@@ -11,7 +11,8 @@ from tests.personas import Shop
 
 
 @pytest.mark.parametrize(
-    ("role", "start"), [("counter", "/bows/"), ("technician", "/queue/"), ("manager", "/due/"), ("owner", "/due/")]
+    ("role", "start"),
+    [("counter", "/turnaround/"), ("technician", "/queue/"), ("manager", "/due/"), ("owner", "/due/")],
 )
 def test_each_kind_of_user_starts_at_their_own_work(role: str, start: str, shop: Shop) -> None:
     person = getattr(shop, role)
