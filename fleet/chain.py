@@ -3,12 +3,14 @@
 Each field is digested with a salt of its own, derived from the row's salt: one field can be shown to somebody (its
 value and its salt) while the others cannot be guessed from their digests. People stand in the chain by number alone;
 their names lie in `fleet_person` and guests' in `fleet_guestname`, so a name can be erased and the chain stays whole.
-SHA-256 is FIPS 180-4, HMAC is RFC 2104.
+A name that somebody typed into a text goes with the detail that it stands in: `blanked` leaves the detail's digest in
+its place, and the chain stays whole then too. SHA-256 is FIPS 180-4, HMAC is RFC 2104.
 """
 
 import hashlib
 import hmac
 import json
+import re
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -21,6 +23,8 @@ SALT_BYTES = 16
 FIELDS = ("at", "person_id", "verb", "subject_kind", "subject_id", "bow_id", "detail")
 # Whole numbers up to here are the same as integer and as float (IEEE 754 double: 53 bits).
 EXACT_BELOW = 2**53
+BLANKED = "erased"
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
@@ -56,9 +60,21 @@ def digest_after(previous: str, salt: str, values: dict[str, Any]) -> str:
 
 
 def field_digest(salt: str, name: str, value: Any) -> bytes:
-    """The salted digest of one field."""
+    """The salted digest of one field; a blanked detail says its own."""
+    if name == "detail" and is_blanked(value):
+        return bytes.fromhex(value[BLANKED])
     own_salt = hmac.digest(bytes.fromhex(salt), name.encode(), hashlib.sha256)
     return hmac.digest(own_salt, canonical(value).encode(), hashlib.sha256)
+
+
+def blanked(salt: str, detail: dict[str, Any]) -> dict[str, str]:
+    """What stands in the place of a detail that is erased: its digest, by which the chain goes on holding."""
+    return {BLANKED: field_digest(salt, "detail", detail).hex()}
+
+
+def is_blanked(detail: Any) -> bool:
+    """Whether a detail was erased."""
+    return isinstance(detail, dict) and set(detail) == {BLANKED} and bool(_DIGEST.fullmatch(str(detail[BLANKED])))
 
 
 def canonical(value: Any) -> str:

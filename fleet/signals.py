@@ -8,3 +8,5 @@ bows_touched = Signal()
 shots_changed = Signal()
 # Sent with `place_ids: set[int]` and `since: datetime`: temperatures of these places changed from that instant on.
 places_touched = Signal()
+# Sent with nothing: names were erased, so whoever keeps the list of erasures beside the backups writes it anew.
+names_erased = Signal()

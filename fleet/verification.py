@@ -1,12 +1,14 @@
 """Holding the audit trail to its chain: is every row there, in its place, as it was written?"""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from fleet.chain import BEGINNING, FIELDS, Link, Walk, walk
+from fleet.chain import BEGINNING, FIELDS, Link, Walk, is_blanked, walk
 from fleet.models import AuditEntry, AuditHead
 
 BATCH = 2_000
+# Verbs whose rows name, under `rows`, the audit rows whose details were erased with a name.
+ERASING = frozenset({"erase_person", "erase_guest_name"})
 
 
 @dataclass(frozen=True)
@@ -26,9 +28,31 @@ def verify_record(noted: str = "") -> Verified:
     """Walk the whole chain, which may grow meanwhile; `noted` is a digest that somebody wrote down earlier."""
     before = _head()
     met: set[str] = set()
-    found = walk(_watched(_links(), {before.digest, noted}, met))
+    blanks = _Blanks()
+    found = walk(_watched(blanks.noted(_links()), {before.digest, noted}, met))
     seen = (noted in met or noted == BEGINNING) if noted else None
-    return Verified(found.rows, found.digest, _wrong(found, before, met), seen)
+    return Verified(found.rows, found.digest, _wrong(found, before, met) or blanks.wrong(), seen)
+
+
+@dataclass
+class _Blanks:
+    """Audit rows without their detail, and those that an erasure names: no other may be blank."""
+
+    blank: set[int] = field(default_factory=set)
+    named: set[int] = field(default_factory=set)
+
+    def noted(self, links: Iterator[Link]) -> Iterator[Link]:
+        for link in links:
+            yield link
+            # Asked for the next one: this one held.
+            if is_blanked(link.values["detail"]):
+                self.blank.add(link.pk)
+            elif link.values["verb"] in ERASING:
+                self.named.update(link.values["detail"]["rows"])
+
+    def wrong(self) -> str:
+        hidden = self.blank - self.named
+        return f"the detail of audit row {min(hidden)} was taken out, and no erasure names it" if hidden else ""
 
 
 def _wrong(found: Walk, before: AuditHead, met: set[str]) -> str:

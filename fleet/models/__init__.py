@@ -7,6 +7,7 @@ from fleet.models.bows import BenchVisit, Bow, Deferral, Hold, Release, Retireme
 from fleet.models.cords import Cord, CordReset, Fitting
 from fleet.models.desk import HeldTogether, HoldAction, Language, SavedView, ScreenChoice, Theme
 from fleet.models.devices import DeviceToken
+from fleet.models.erasures import Departure, ErasedKind, Erasure
 from fleet.models.feeds import DigestWish, FeedKey
 from fleet.models.heat import Relaxation, Stay, TemperatureReading, VehicleParking
 from fleet.models.incidents import Incident, Notice, NoticeMatch
@@ -50,8 +51,11 @@ __all__ = [
     "CordReset",
     "CordSpec",
     "Deferral",
+    "Departure",
     "DeviceToken",
     "DigestWish",
+    "ErasedKind",
+    "Erasure",
     "FactoryReference",
     "FeedKey",
     "Fitting",

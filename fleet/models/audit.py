@@ -1,12 +1,16 @@
 """The audit trail: one row per verb, or per batch of a bulk verb."""
 
 from django.db import models
+from django.utils.translation import gettext as _
 
+from fleet.chain import is_blanked
 from fleet.models.sites import Person
 
 
 class AuditEntry(models.Model):
     """Who did what, when, to which record. The database refuses to change or delete a row (fleet/migrations).
+
+    One change it lets pass, once: a detail in which somebody typed a name gives way to its digest.
 
     `salt` and `digest` (hex) chain the row to the one before it: `fleet.chain`, `manage.py verify_record`. People
     stand here by number alone, never by name, so that a name can be erased.
@@ -32,6 +36,8 @@ class AuditEntry(models.Model):
     @property
     def what(self) -> str:
         """The entry as one line: the verb in words, then its plain details."""
+        if is_blanked(self.detail):
+            return f"{self.verb.replace('_', ' ')} ({_('the detail was erased with a name in it')})"
         told = ", ".join(
             f"{key.replace('_', ' ')} {value}" for key, value in self.detail.items() if value not in ("", None)
         )

@@ -29,6 +29,8 @@ class Site(models.Model):
     undetected_risk_target = models.FloatField(default=0.01)
     guests_shoot_in = models.BooleanField(default=False)
     guest_name_days = models.PositiveSmallIntegerField(default=30)
+    # House choice, no law for bows: as long as a signed record of use may be asked for.
+    signed_name_days = models.PositiveSmallIntegerField(default=1826)
     wear_choice = models.CharField(max_length=12, choices=WearChoice.choices, default=WearChoice.LEVEL)
     bench_opens = models.TimeField(default=time(8))
 
@@ -67,7 +69,7 @@ class Place(models.Model):
 
 
 class Person(AbstractUser):
-    """Somebody who works here. The display name is the only personal field shown; it can be erased."""
+    """Somebody who works here. Their name and address stand in this row alone, where they can be erased."""
 
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]

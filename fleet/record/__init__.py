@@ -1,7 +1,7 @@
 """Every write to the register: one verb per state change, with the acting person and its audit row."""
 
 from fleet.record.arms import measure_arm
-from fleet.record.bookings import cancel_booking, erase_guest_names, promise_bow, put_booking
+from fleet.record.bookings import cancel_booking, promise_bow, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
 from fleet.record.bring_bow import bring_bow
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
@@ -9,6 +9,13 @@ from fleet.record.coefficients import set_coefficient, withdraw_coefficient
 from fleet.record.cords import fit_cord, put_cord, remove_cord, reset_cord
 from fleet.record.desk import choose_language, choose_theme, forget_view, save_view
 from fleet.record.devices import make_device_token, revoke_device_token
+from fleet.record.erasing import (
+    erase_guest_name,
+    erase_guest_names,
+    erase_person,
+    let_go,
+    let_in_again,
+)
 from fleet.record.feeds import ask_for_digest, make_feed, revoke_feed, stop_digest
 from fleet.record.heat import add_stay, move_to_place, park_in_vehicle, relax, string_up
 from fleet.record.holds import hold, release
@@ -68,7 +75,9 @@ __all__ = [
     "correct_shots",
     "defer",
     "drop_second_factor",
+    "erase_guest_name",
     "erase_guest_names",
+    "erase_person",
     "fit_cord",
     "forget_view",
     "found_book",
@@ -78,6 +87,8 @@ __all__ = [
     "issue_notice",
     "keep_check_photo",
     "leave_bench",
+    "let_go",
+    "let_in_again",
     "make_device_token",
     "make_feed",
     "measure_arm",

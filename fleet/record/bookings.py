@@ -1,6 +1,6 @@
 """Verbs on bookings and the erasable guest names."""
 
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -106,16 +106,3 @@ def cancel_booking(*, by: Person, booking: Booking, at: datetime) -> None:
         booking.cancelled_at = at
         booking.save(update_fields=["cancelled_at"])
         audit(by, "cancel_booking", booking, bow=booking.bow, reference=booking.reference)
-
-
-@verb
-def erase_guest_names(*, by: Person, today: date, site: Site | None = None) -> int:
-    """Erase the names of guests whose time is over, of one site or of all; returns how many.
-
-    Only the count goes into the audit.
-    """
-    over = GuestName.objects.filter(erase_on__lte=today)
-    erased, _ = (over if site is None else over.filter(booking__site=site)).delete()
-    if erased:
-        audit(by, "erase_guest_names", None, count=erased)
-    return erased

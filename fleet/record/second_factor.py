@@ -59,10 +59,15 @@ def take_second_factor(*, by: Person, key: str, code: str) -> list[str]:
 @verb
 def drop_second_factor(*, by: Person, person: Person) -> None:
     """Ask the person for no code any more: their own wish, or an owner's where phone and recovery codes are lost."""
+    if forget_second_factor(person):
+        audit(by, "drop_second_factor", person)
+
+
+def forget_second_factor(person: Person) -> bool:
+    """Delete the key and the recovery codes; returns whether there was a key."""
     gone, _ = TOTPDevice.objects.filter(user=person).delete()
     StaticDevice.objects.filter(user=person).delete()
-    if gone:
-        audit(by, "drop_second_factor", person)
+    return bool(gone)
 
 
 def accepts(person: Person, code: str) -> bool:

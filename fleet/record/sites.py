@@ -12,6 +12,9 @@ from fleet.models import (
     BenchHours,
     ChecklistItem,
     ClosedDay,
+    Departure,
+    ErasedKind,
+    Erasure,
     Person,
     PersonSkill,
     Place,
@@ -119,6 +122,7 @@ def put_person(
     if role not in Role.values:
         raise Refused(f"role {role!r} is not one of {', '.join(Role.values)}.")
     person = Person.objects.filter(username=username).first() or Person(username=username)
+    _check_not_gone(person)
     if person.pk is None:
         person.set_unusable_password()
     changed = put(person, {"display_name": display_name, "site": site, "email": email})
@@ -132,6 +136,14 @@ def put_person(
     if changed:
         audit(by, "put_person", person, changed=_without_personal(changed))
     return person
+
+
+def _check_not_gone(person: Person) -> None:
+    """Refuse to give somebody who left a role, and a name that was erased another one."""
+    if Erasure.objects.filter(kind=ErasedKind.PERSON, number=person.pk, since=person.date_joined).exists():
+        raise Refused(f"The name of {person} was erased: add a new person under another sign-in name.")
+    if Departure.objects.filter(person_id=person.pk).exists():
+        raise Refused(f"{person} left, and their sign-in is closed: an owner lets them in again first.")
 
 
 def _without_personal(changed: dict[str, list[Any]]) -> dict[str, list[Any]]:

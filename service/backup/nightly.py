@@ -6,6 +6,7 @@ from pathlib import Path
 
 from django.conf import settings
 
+from service.backup import erasures
 from service.backup.archive import verify
 from service.backup.make import make_backup
 
@@ -19,6 +20,7 @@ def nightly_backup(now: datetime) -> Path:
     """Make tonight's backup in BACKUP_DIR, read it back whole, and only then drop those that are no longer kept."""
     path, _manifest = make_backup(Path(settings.BACKUP_DIR), now, PREFIX)
     verify(path)
+    erasures.write(Path(settings.BACKUP_DIR))
     for old in superseded(nightly_backups()):
         old.unlink(missing_ok=True)
     return path

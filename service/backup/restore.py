@@ -2,7 +2,7 @@
 
 import os
 import zipfile
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
@@ -12,8 +12,9 @@ from django.db import connection, models, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet import record
-from fleet.models import Person, Post, Site
-from fleet.vocabulary import Role
+from fleet.models import Person, Site
+from fleet.record.sites import night_watch
+from service.backup import erasures
 from service.backup.archive import BackupRefused, Manifest, chunks, photo_member, table_member, verify
 from service.backup.migrations import applied_to, label_of, migrate_to, models_at, nodes_of
 from service.backup.rows import insert_rows, read_rows
@@ -23,12 +24,13 @@ MODE = 0o600
 SESSIONS = "django_session"
 
 
-def restore(path: Path, today: date, *, replace: bool = False) -> Manifest:
+def restore(path: Path, now: datetime, *, replace: bool = False) -> Manifest:
     """Put a backup in the place of an empty book (or, with `replace`, of the one there); returns its manifest.
 
     BackupRefused, with nothing changed: a damaged file, one of a newer Bracebook, one older than the tables that are
     there, a book that is not empty, or rows that do not come out as many as they went in. Afterwards the tables are
-    brought up to date and the guests' names whose time is over are erased again.
+    brought up to date, and names are erased again: guests' whose time is over, and those that the book which was there,
+    or the list beside this backup or in BACKUP_DIR, says were erased.
     """
     manifest = verify(path)
     nodes = nodes_of(manifest.migrations)
@@ -39,6 +41,7 @@ def restore(path: Path, today: date, *, replace: bool = False) -> Manifest:
             f"This book is not empty ({_where(connection)}): restore into a new data directory or database, or say "
             "--replace to throw away everything that is in it."
         )
+    erased = _erased_before(path)
     migrate_to(nodes, connection)
     with zipfile.ZipFile(path) as archive:
         _write_photos(archive, manifest)
@@ -50,7 +53,7 @@ def restore(path: Path, today: date, *, replace: bool = False) -> Manifest:
             _require_counts(manifest, tables)
             _continue_numbering(tables)
     call_command("migrate", interactive=False, verbosity=0)
-    _erase_again(today)
+    _erase_again(erased, now)
     return manifest
 
 
@@ -122,8 +125,16 @@ def _write_photos(archive: zipfile.ZipFile, manifest: Manifest) -> None:
                     photo.write(chunk)
 
 
-def _erase_again(today: date) -> None:
+def _erased_before(path: Path) -> set[erasures.Line]:
+    """What was erased by all that is known now: the book that is about to go may know more than the backup."""
+    known = erasures.read(path.parent / erasures.FILE) | erasures.read(Path(settings.BACKUP_DIR) / erasures.FILE)
+    has_list = ("fleet", "0012_names_erased") in applied_to(connection)
+    return known | (erasures.erased_here() if has_list else set())
+
+
+def _erase_again(erased: set[erasures.Line], now: datetime) -> None:
     """Names that were erased after the backup was made came back with it."""
-    owner = Post.objects.filter(role=Role.OWNER).order_by("pk").select_related("person").first()
-    if owner is not None:
-        record.erase_guest_names(by=owner.person, today=today)
+    if not Person.objects.exists():
+        return
+    erasures.erase_again(erased, now)
+    record.erase_guest_names(by=night_watch(), today=now.date())

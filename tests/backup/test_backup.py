@@ -28,7 +28,6 @@ from tests.personas import NOW
 from tests.service.commands import refused, run
 
 pytestmark = pytest.mark.both_engines
-TODAY = NOW.date()
 
 
 @pytest.fixture
@@ -78,7 +77,7 @@ class TestWhatItCarries:
         before = verify(backup)
         personas.shoot(book, Bow.objects.get(), 7)
         shutil.rmtree(folders / "photos")
-        restore(backup, TODAY, replace=True)
+        restore(backup, NOW, replace=True)
         _path, after = make_backup(folders / "again", NOW)
         assert digests(after) == digests(before)
         assert Path(Incident.objects.get().photo.path).read_bytes() == PHOTO
@@ -87,12 +86,12 @@ class TestWhatItCarries:
     def test_an_empty_book_takes_it_without_being_told(self, backup: Path, folders: Path) -> None:
         before = verify(backup)
         _wipe()
-        restore(backup, TODAY)
+        restore(backup, NOW)
         _path, after = make_backup(folders / "again", NOW)
         assert digests(after) == digests(before)
 
     def test_numbering_goes_on_and_the_book_is_still_held_to_its_rules(self, book: personas.Shop, backup: Path) -> None:
-        restore(backup, TODAY, replace=True)
+        restore(backup, NOW, replace=True)
         bow, last = Bow.objects.get(), Shots.objects.latest("pk").pk
         assert personas.shoot(book, bow, 3).pk > last
         with pytest.raises(IntegrityError, match="audit rows are never changed"), transaction.atomic():
@@ -102,13 +101,13 @@ class TestWhatItCarries:
 
     def test_sessions_end_with_a_restore(self, backup: Path) -> None:
         Session.objects.create(session_key="k", session_data="d", expire_date=NOW + timedelta(days=9))
-        restore(backup, TODAY, replace=True)
+        restore(backup, NOW, replace=True)
         assert not Session.objects.exists()
 
     def test_a_name_whose_time_is_over_is_erased_again(self, backup: Path) -> None:
-        restore(backup, TODAY, replace=True)
+        restore(backup, NOW, replace=True)
         assert GuestName.objects.get().display_name == "Ada"
-        restore(backup, TODAY + timedelta(days=99), replace=True)
+        restore(backup, NOW + timedelta(days=99), replace=True)
         assert not GuestName.objects.exists()
 
     def test_a_photo_that_is_not_there_is_named(self, book: personas.Shop, folders: Path) -> None:
@@ -159,14 +158,14 @@ class TestRefused:
 
     def test_a_book_in_use(self, backup: Path) -> None:
         with pytest.raises(BackupRefused, match=r"not empty .*--replace"):
-            restore(backup, TODAY)
+            restore(backup, NOW)
         assert self.nothing_changed()
 
     @pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 0.999])
     def test_a_file_cut_short(self, backup: Path, share: float) -> None:
         backup.write_bytes(backup.read_bytes()[: int(backup.stat().st_size * share)])
         with pytest.raises(BackupRefused, match="damaged"):
-            restore(backup, TODAY, replace=True)
+            restore(backup, NOW, replace=True)
         assert self.nothing_changed()
 
     @pytest.mark.parametrize("name", [MANIFEST, "tables/fleet.shots.jsonl", "tables/axes.accesslog.jsonl", "photos/"])
@@ -180,7 +179,7 @@ class TestRefused:
         content[begin + member.compress_size // 2] ^= 0x10
         backup.write_bytes(content)
         with pytest.raises(BackupRefused):
-            restore(backup, TODAY, replace=True)
+            restore(backup, NOW, replace=True)
         assert self.nothing_changed()
 
     def test_rows_edited_in_a_whole_zip(self, backup: Path) -> None:
@@ -188,11 +187,11 @@ class TestRefused:
             rows = archive.read("tables/fleet.shots.jsonl")
         for content in (rows.replace(b"40", b"41"), None):
             with pytest.raises(BackupRefused, match=r"fleet\.shots\.jsonl"):
-                restore(altered(backup, "tables/fleet.shots.jsonl", content), TODAY, replace=True)
+                restore(altered(backup, "tables/fleet.shots.jsonl", content), NOW, replace=True)
 
     def test_a_member_that_does_not_belong(self, backup: Path) -> None:
         with pytest.raises(BackupRefused, match="does not belong"):
-            restore(altered(backup, "", None, extra="photos/../../evil"), TODAY, replace=True)
+            restore(altered(backup, "", None, extra="photos/../../evil"), NOW, replace=True)
 
     def test_a_photo_outside_its_folder(self, backup: Path) -> None:
         name = "../../evil"
@@ -201,15 +200,15 @@ class TestRefused:
         photos[name] = {"size_bytes": 1, "sha256": hashlib.sha256(b"x").hexdigest(), "rows": 0}
         wrong = altered(backup, "", None, extra=f"photos/{name}")
         with pytest.raises(BackupRefused, match="outside its folder"):
-            restore(with_manifest(wrong, photos=photos), TODAY, replace=True)
+            restore(with_manifest(wrong, photos=photos), NOW, replace=True)
 
     def test_one_of_a_newer_bracebook(self, backup: Path) -> None:
         migrations = {**verify(backup).migrations}
         migrations["fleet"] = [*migrations["fleet"], "9999_what_is_to_come"]
         with pytest.raises(BackupRefused, match=r"newer Bracebook.*fleet\.9999_what_is_to_come"):
-            restore(with_manifest(backup, migrations=migrations), TODAY, replace=True)
+            restore(with_manifest(backup, migrations=migrations), NOW, replace=True)
         with pytest.raises(BackupRefused, match="format 2"):
-            restore(with_manifest(backup, format=2), TODAY, replace=True)
+            restore(with_manifest(backup, format=2), NOW, replace=True)
         assert self.nothing_changed()
 
     def test_rows_that_do_not_come_out_as_they_went_in(self, backup: Path) -> None:
@@ -217,7 +216,7 @@ class TestRefused:
             tables = json.loads(archive.read(MANIFEST))["tables"]
         tables["fleet.shots"]["rows"] = 2
         with pytest.raises(BackupRefused, match=r"fleet\.shots came out with 1 rows and went in with 2"):
-            restore(with_manifest(backup, tables=tables), TODAY, replace=True)
+            restore(with_manifest(backup, tables=tables), NOW, replace=True)
         assert self.nothing_changed()
         assert AuditEntry.objects.exists()
 
@@ -225,9 +224,9 @@ class TestRefused:
         other = folders / "notes.zip"
         other.write_text("not a zip")
         with pytest.raises(BackupRefused, match="damaged or no backup"):
-            restore(other, TODAY, replace=True)
+            restore(other, NOW, replace=True)
         with pytest.raises(BackupRefused, match="There is no file"):
-            restore(folders / "missing.zip", TODAY, replace=True)
+            restore(folders / "missing.zip", NOW, replace=True)
 
 
 class TestCommands:

@@ -269,6 +269,13 @@ def _on_guests_and_alarms(me: Person) -> dict[str, Act]:
 def _on_people(me: Person) -> dict[str, Act]:
     return {
         "take_second_factor": lambda s, b: take_second_factor(me),
+        "erase_guest_name": lambda s, b: record.erase_guest_name(by=me, booking=_booking(s, s.owner), now=NOW),
+        "let_go": lambda s, b: record.let_go(by=me, person=s.counter, now=NOW),
+        "let_in_again": lambda s, b: (
+            record.let_go(by=s.owner, person=s.counter, now=NOW),
+            record.let_in_again(by=me, person=s.counter),
+        ),
+        "erase_person": lambda s, b: record.erase_person(by=me, person=s.counter, now=NOW),
         "drop_second_factor": lambda s, b: _drop_second_factor(s, me),
         "put_person": lambda s, b: record.put_person(
             by=me, username="new", display_name="New", site=s.site, role="counter"

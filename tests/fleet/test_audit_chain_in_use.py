@@ -6,7 +6,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -90,7 +90,7 @@ def test_a_backup_carries_the_chain(committed_book: None, tmp_path: Path, settin
     before = verify_record()
     path, _manifest = make_backup(tmp_path, datetime(2026, 7, 1, tzinfo=UTC))
     record.put_press(by=shop.owner, site=shop.site, name="Bought later")
-    restore(path, date(2026, 7, 1), replace=True)
+    restore(path, personas.NOW, replace=True)
     assert verify_record() == before
     record.put_press(by=shop.owner, site=shop.site, name="Bought after the restore")
     assert (verify_record().wrong, verify_record().rows) == ("", before.rows + 1)

@@ -34,7 +34,7 @@ class Command(BaseCommand):
                 said = "is whole"
             else:
                 with lock.only_one(Path(settings.DATA_DIR), "restoring"):
-                    manifest = restore(options["file"], datetime.now(UTC).date(), replace=options["replace"])
+                    manifest = restore(options["file"], datetime.now(UTC), replace=options["replace"])
                 said = "is restored"
         except (BackupRefused, lock.AlreadyRunning) as problem:
             raise CommandError(str(problem)) from problem
