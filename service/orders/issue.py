@@ -39,7 +39,7 @@ def orders_of(site: Site, day: date) -> list[WorkOrder]:
     """The orders of a day that were not cancelled, in the order of work."""
     orders = WorkOrder.objects.filter(site=site, day=day).exclude(status=OrderStatus.CANCELLED)
     return list(
-        orders.select_related("bow__spec_sheet", "site", "technician", "reference_set").order_by(
+        orders.select_related("bow__spec_sheet", "site", "technician", "reference_set__taken_by").order_by(
             "technician__display_name", "place_in_day", "number"
         )
     )

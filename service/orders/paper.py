@@ -55,7 +55,7 @@ def sheet_of(order: WorkOrder) -> WorkOrderSheet:
         bow=_bow(frozen["bow"]),
         reasons=tuple(Reason(str(NeedKind(one["kind"]).label), one["why"]) for one in frozen["reasons"]),
         likely_cause=frozen.get("likely_cause", ""),
-        reference=_reference(frozen["reference"]),
+        reference=_reference(order, frozen["reference"]),
         measurements=tuple(_measurement(row) for row in frozen["measurements"]),
         # Orders issued before each cord said so itself have it for the sheet as a whole.
         cords=tuple(_cord({"assumed": bool(frozen["assumed"]), **row}) for row in frozen["cords"]),
@@ -99,13 +99,14 @@ def _bow(frozen: dict[str, Any]) -> BowFacts:
     )
 
 
-def _reference(frozen: dict[str, Any] | None) -> ReferenceOrigin | None:
-    if frozen is None:
+def _reference(order: WorkOrder, frozen: dict[str, Any] | None) -> ReferenceOrigin | None:
+    """Where the references come from; who took them is asked when it is printed, for a name may be erased."""
+    if frozen is None or order.reference_set is None:
         return None
     return ReferenceOrigin(
         frozen["version"],
         str(Origin(frozen["origin"]).label),
-        frozen["taken_by"],
+        str(order.reference_set.taken_by),
         date.fromisoformat(frozen["taken_on"]),
     )
 

@@ -147,7 +147,7 @@ def order_page(least: str) -> Callable[[OrderView[P]], Page]:
         def run(request: HttpRequest, number: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
             here = here_of(request)
             orders = WorkOrder.objects.select_related(
-                "site", "bow__spec_sheet", "bow__site", "technician", "reference_set"
+                "site", "bow__spec_sheet", "bow__site", "technician", "reference_set__taken_by"
             )
             order = orders.filter(number=number).first()
             if order is None or order.site not in here.sites:

@@ -101,7 +101,7 @@ def move_job(
     if move.plan is None or move.extra is None:
         raise Refused(move.reason)
     hand = {**there.there.hand}
-    hand.update({name: [move.day.isoformat(), move.technician, by.display_name] for name in move.needs})
+    hand.update({name: [move.day.isoformat(), move.technician, str(by.pk)] for name in move.needs})
     record.note_job_moved(
         by=by,
         bow=job.bow,

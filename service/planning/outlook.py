@@ -1,6 +1,7 @@
 """The manager's outlook: the draft week by week, with load, sets, risk of holding, and what to order by when."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -165,6 +166,12 @@ def outlook_of(now: Standing) -> Outlook:
     )
 
 
+def _people_named(numbers: Iterable[str]) -> dict[str, str]:
+    """People by number, as they are called now: a name that was erased meanwhile is a number."""
+    wanted = {int(number) for number in numbers if number.isdecimal()}
+    return {str(person.pk): str(person) for person in Person.objects.filter(pk__in=wanted)} if wanted else {}
+
+
 def _left_out(there: SitePlan, left: list[Unplaced]) -> tuple[LeftOut, ...]:
     found = [LeftOut(one.need, there.needs[one.need].due_on, one.sentence) for one in left]
     return tuple(sorted(found, key=lambda one: (one.due, one.need)))
@@ -182,10 +189,11 @@ def week_spans(days: tuple[date, ...]) -> list[tuple[int, int]]:
 
 def _days(now: Standing, loads: tuple[DayLoad, ...]) -> list[Day]:
     told, hand = told_days(now.there.site), now.there.hand
+    movers = _people_named(by for _day, _technician, by in hand.values())
     cards: defaultdict[date, list[Card]] = defaultdict(list)
     for job in now.draft.jobs.select_related("bow__spec_sheet", "technician"):
         ids = [entry["id"] for entry in job.needs]
-        by = next((hand[name][2] for name in ids if name in hand), "")
+        by = next((movers.get(hand[name][2], "") for name in ids if name in hand), "")
         held = any(now.there.needs[name].holds for name in ids if name in now.there.needs)
         late = any(date.fromisoformat(entry["due_on"]) < job.day for entry in job.needs if not entry["after_new_set"])
         here = all((name, job.day, job.technician.username) in told for name in ids)

@@ -96,7 +96,10 @@ def clock_time(booking: Booking, now: datetime) -> str:
 
 
 def known_now(bow: Bow, verdict: Verdict, seen: LastSeen) -> dict[str, Any]:
-    """What the book knows of a bow as it goes out, in plain values: state, answer, last checks, cords, references."""
+    """What the book knows of a bow as it goes out, in plain values: state, answer, last checks, cords, references.
+
+    People stand there by number, for their names are erased and what was known is not.
+    """
     references = lookups.current_reference_set(bow)
     wears = CordWear.objects.filter(fitting__bow=bow, fitting__removed_at=None).select_related("fitting__cord")
     return {
@@ -106,7 +109,7 @@ def known_now(bow: Bow, verdict: Verdict, seen: LastSeen) -> dict[str, Any]:
         "last_check": seen.check
         and {
             "at": seen.check.at.isoformat(),
-            "by": str(seen.check.by),
+            "by": seen.check.by_id,
             "verdict": seen.check.verdict,
             "key": seen.check.key,
         },
@@ -114,7 +117,7 @@ def known_now(bow: Bow, verdict: Verdict, seen: LastSeen) -> dict[str, Any]:
         and {
             "order": seen.result.order_number,
             "released_at": seen.result.released_at and seen.result.released_at.isoformat(),
-            "released_by": str(seen.result.released_by),
+            "released_by": seen.result.released_by_id,
         },
         "reference_version": references.version if references else None,
         "cords": [
