@@ -102,7 +102,7 @@ def _bows(chain: Chain, site: Site, number: int, random: np.random.Generator) ->
     )
     per_day = random.gamma(8.0, 15.0 / 8.0, BOWS)
     # A set lasts until its shots and its months add up to its rated life; how far each has come is drawn evenly.
-    lasts = 0.9 / (per_day / RATED_SHOTS + 1.0 / (RATED_MONTHS * 30.4))
+    lasts = 1.1 / (per_day / RATED_SHOTS + 1.0 / (RATED_MONTHS * 30.4))
     age = np.minimum(lasts * random.uniform(FRESH, 1.02, BOWS), IN_SERVICE_DAYS - 30.0)
     return Drawn(number, site, bow, sheet, per_day, age)
 

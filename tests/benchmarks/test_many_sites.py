@@ -5,10 +5,7 @@ Run by itself, with a PostgreSQL named in BRACEBOOK_TEST_DATABASE_URL:
 """
 
 import os
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,44 +13,23 @@ import pytest
 
 from fleet.models import Site
 from service import schedule
-from service.celery import app
 from service.models import Need, Plan
 from service.plan.greedy import first_plan
 from tests.benchmarks.many_sites import many_sites
+from tests.benchmarks.workers import done_by
 from tests.committed import committed_book
-from tests.machinery import Process, database_url, tasks_go_to, wait_for
 
 __all__ = ["committed_book"]
 pytestmark = [pytest.mark.postgres, pytest.mark.broker]
 
 NOW = datetime(2026, 7, 1, 4, tzinfo=UTC)
 SITES, NEEDS = int(os.environ.get("BRACEBOOK_BENCHMARK_SITES", "40")), 500
-PATIENCE_S = 3_600
-
-
-@contextmanager
-def workers(count: int, broker: str, log: Path) -> Iterator[Process]:
-    """A Celery worker with so many processes that knows the benchmark's task."""
-    command = [sys.executable, "-m", "celery", "-A", "service.celery", "worker", "--loglevel", "INFO"]
-    command += ["--concurrency", str(count), "--include", "tests.benchmarks.site_plan_task"]
-    env = {"DJANGO_SETTINGS_MODULE": "service.settings", "BRACEBOOK_BROKER_URL": broker}
-    process = Process(command, log, {**env, "BRACEBOOK_DATABASE_URL": database_url()})
-    try:
-        wait_for("the worker", lambda: process.said(" ready."))
-        yield process
-    finally:
-        process.end()
 
 
 def planned(sites: list[Site], count: int, broker: str, log: Path) -> float:
     """Send one task per site; the seconds until the last plan is saved."""
     Plan.objects.all().delete()
-    with tasks_go_to(broker), workers(count, broker, log) as process:
-        start = time.monotonic()
-        for site in sites:
-            app.send_task("benchmark.draft_site", [site.pk, NOW.isoformat()])
-        wait_for("every plan", lambda: process.said("ready.") and Plan.objects.count() == len(sites), PATIENCE_S)
-        return time.monotonic() - start
+    return done_by(count, broker, log, [("benchmark.draft_site", [site.pk, NOW.isoformat()]) for site in sites]).seconds
 
 
 def test_forty_sites_of_five_hundred_needs(committed_book: None, valkey: str, tmp_path: Path) -> None:
