@@ -15,6 +15,7 @@ from service.models import CordWear
 from service.needs import HeatFacts
 from service.units import Dimension, Units, format_quantity, to_si
 from service.wear.cautions import HeatCaution, HeatLimits, caution_sentence, heat_caution
+from service.wear.coefficients import Coefficient
 from service.wear.rows import picked
 
 
@@ -36,9 +37,9 @@ def heat_alarms(wears: Sequence[CordWear], looked_over: Mapping[int, datetime], 
     return found
 
 
-def heat_limits() -> HeatLimits:
-    """The house's limits."""
-    house = coefficients().house
+def heat_limits(house: Mapping[str, Coefficient] | None = None) -> HeatLimits:
+    """The house's limits, from its coefficients where they are known already."""
+    house = house or coefficients().house
     return HeatLimits(*(house[f"heat_caution_{name}"].value for name in ("notice", "inspect", "hold")))
 
 

@@ -1,16 +1,16 @@
 """What a place's temperature rests on and what it did to the cords that hung there, over the last days: for people."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 
 import numpy as np
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from fleet.models import Place, Site, Stay, TemperatureReading, VehicleParking
 from fleet.vocabulary import TemperatureSource
-from service.gather import Since, coefficients, place_heat, readings_of
+from service.gather import Coefficients, Since, coefficients, place_heat, readings_of
 from service.heat_alarms import heat_limits, shown_celsius
 from service.instants import day_of, epoch_s, start_of
 from service.units import Units
@@ -107,9 +107,9 @@ class ParkingHeat:
     caution: str
 
 
-def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
-    """The story of a place; its readings are read once."""
-    house, zone = coefficients().house, place.site.time_zone
+def story_of(place: Place, now: datetime, days: int, tables: Coefficients | None = None) -> PlaceStory:
+    """The story of a place; its readings are read once. `tables`: the coefficients, where they are known already."""
+    house, zone = (tables or coefficients()).house, place.site.time_zone
     first = day_of(now, zone) - timedelta(days=days - 1)
     start = start_of(first, zone)
     start_s, now_s = epoch_s(start), epoch_s(now)
@@ -131,38 +131,51 @@ def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
         heat_h=float(heat.between(start_s, now_s)),
         hottest_c=hottest,
         hottest_at=None if is_fixed else _hottest_at(times, celsius, start_s, now_s),
-        caution=caution_sentence(hottest, heat_limits(), partial(shown_celsius, Units(place.site.units))),
+        caution=caution_sentence(hottest, heat_limits(house), partial(shown_celsius, Units(place.site.units))),
         stays=_stays(place, heat, start, now),
         assumed=tuple(_assumed(house, ["activation_energy", *(["max_bridged_gap"] if gaps else [])])),
     )
 
 
-def stories_of(site: Site, now: datetime, days: int) -> list[PlaceStory]:
+def stories_of(places: Iterable[Place], now: datetime, days: int) -> list[PlaceStory]:
+    """The stories of some places, in their order."""
+    tables = coefficients()
+    return [story_of(place, now, days, tables) for place in places]
+
+
+def places_of(site: Site) -> "QuerySet[Place]":
     """Every place of a site, by name."""
-    return [story_of(place, now, days) for place in site.places.select_related("site").order_by("name")]
+    return site.places.select_related("site").order_by("name")
 
 
-def parkings_of(site: Site, now: datetime, days: int) -> list[ParkingHeat]:
+def parkings_in(site: Site, now: datetime, days: int) -> "QuerySet[VehicleParking]":
     """Every time that a bow of a site was left in a vehicle in these days, the latest first."""
+    since = now - timedelta(days=days)
+    rows = VehicleParking.objects.filter(bow__site=site, end__gte=since, start__lte=now).select_related("bow")
+    return rows.order_by("-start", "-pk")
+
+
+def heat_of_parkings(parkings: Sequence[VehicleParking], site: Site, now: datetime) -> list[ParkingHeat]:
+    """What each of these did to the cords of its bow."""
+    if not parkings:
+        return []
     house = coefficients().house
     model = CabinModel(house["cabin_shade_factor"].value, house["cabin_boot_factor"].value, house["cabin_cap"].value)
     energy, reference_k = house["activation_energy"].value, house["reference_temperature"].value
-    limits, show = heat_limits(), partial(shown_celsius, Units(site.units))
-    since = now - timedelta(days=days)
-    rows = VehicleParking.objects.filter(bow__site=site, end__gte=since, start__lte=now).select_related("bow")
-    found = []
-    for one in rows.order_by("-start"):
-        cabin = Cabins(
-            np.array([np.nan if one.outside_c is None else one.outside_c]),
-            np.array([np.nan if one.cabin_c is None else one.cabin_c]),
-            np.array([one.shade]),
-            np.array([one.boot]),
-        )
-        parked_s = np.array([epoch_s(min(one.end, now)) - epoch_s(one.start)])
-        hottest = float(cabin_temperature_c(cabin, parked_s, model)[0])
-        heat_h = float(cabin_heat_h(cabin, parked_s, model, energy, reference_k)[0])
-        found.append(ParkingHeat(one, hottest, heat_h, caution_sentence(hottest, limits, show)))
-    return found
+    limits, show = heat_limits(house), partial(shown_celsius, Units(site.units))
+    cabins = Cabins(
+        np.array([np.nan if one.outside_c is None else one.outside_c for one in parkings]),
+        np.array([np.nan if one.cabin_c is None else one.cabin_c for one in parkings]),
+        np.array([one.shade for one in parkings]),
+        np.array([one.boot for one in parkings]),
+    )
+    parked_s = np.array([epoch_s(min(one.end, now)) - epoch_s(one.start) for one in parkings])
+    hottest = cabin_temperature_c(cabins, parked_s, model).tolist()
+    heat_h = cabin_heat_h(cabins, parked_s, model, energy, reference_k).tolist()
+    return [
+        ParkingHeat(one, warm, heat, caution_sentence(warm, limits, show))
+        for one, warm, heat in zip(parkings, hottest, heat_h, strict=True)
+    ]
 
 
 def _scale(house: Mapping[str, Coefficient]) -> HeatScale:

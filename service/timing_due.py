@@ -1,10 +1,10 @@
 """The timing list: for each bow the measurement that is predicted to leave its tolerance first, the soonest on top."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F
+from django.db.models import Exists, F, Min, OuterRef, QuerySet
 
 from fleet.models import Bow, Site
 from service.models import TimingDrift
@@ -20,17 +20,21 @@ class BowTiming:
     is_past: bool
 
 
-def timings_of(site: Site, today: date) -> list[BowTiming]:
-    """Every bow in service whose drift is predicted, the soonest first; those that stay inside for a year come last."""
-    drifts = TimingDrift.objects.filter(bow__site=site, bow__retirement=None).select_related(
-        "bow__site", "bow__spec_sheet"
-    )
+def bows_in_order(site: Site) -> "QuerySet[Bow, int]":
+    """Numbers of the bows in service whose drift is predicted, the soonest first; those inside for a year come last."""
+    bows = Bow.objects.filter(site=site, retirement=None, drifts__isnull=False)
+    first = bows.annotate(leaves_on=Min("drifts__leaves_on"), leaves_from=Min("drifts__leaves_from"))
+    soonest = (F(name).asc(nulls_last=True) for name in ("leaves_on", "leaves_from"))
+    return first.order_by(*soonest, "tag").values_list("pk", flat=True)
+
+
+def timings_of(bow_ids: Sequence[int], today: date) -> list[BowTiming]:
+    """What leaves its tolerance first on each of these bows, in their order; one query."""
+    drifts = TimingDrift.objects.filter(bow__in=bow_ids).select_related("bow__site", "bow__spec_sheet")
     by_bow: dict[int, list[TimingDrift]] = {}
-    for one in drifts.order_by(
-        F("leaves_on").asc(nulls_last=True), F("leaves_from").asc(nulls_last=True), "bow__tag", "kind"
-    ):
+    for one in drifts.order_by(F("leaves_on").asc(nulls_last=True), F("leaves_from").asc(nulls_last=True), "kind"):
         by_bow.setdefault(one.bow_id, []).append(one)
-    return [_timing(own, today) for own in by_bow.values()]
+    return [_timing(by_bow[pk], today) for pk in bow_ids]
 
 
 def _timing(own: list[TimingDrift], today: date) -> BowTiming:
@@ -39,7 +43,7 @@ def _timing(own: list[TimingDrift], today: date) -> BowTiming:
     return BowTiming(first.bow, first, tuple(one for one in others if one.leaves_on is not None), is_past)
 
 
-def without_drift(site: Site, timings: Iterable[BowTiming]) -> list[Bow]:
+def without_drift(site: Site) -> "QuerySet[Bow]":
     """Bows in service of which nothing can be predicted: no reference lengths with a tolerance, or no cords."""
-    known = {one.bow.pk for one in timings}
-    return [bow for bow in Bow.objects.filter(site=site, retirement=None).order_by("tag") if bow.pk not in known]
+    drifts = TimingDrift.objects.filter(bow=OuterRef("pk"))
+    return Bow.objects.filter(~Exists(drifts), site=site, retirement=None).order_by("tag")

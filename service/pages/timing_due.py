@@ -9,19 +9,24 @@ from django.shortcuts import render
 from fleet.vocabulary import Role
 from service import schedule
 from service.pages.access import Here, page
-from service.timing_due import timings_of, without_drift
+from service.timing_due import bows_in_order, timings_of, without_drift
 
 PER_PAGE = 50
+NAMED = 200
 
 
 @page(Role.COUNTER)
 def timing_due(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The bows of the site by their predicted timing check."""
     today = schedule.today_at(here.site, datetime.now(UTC))
-    timings = timings_of(here.site, today)
+    shown = Paginator(bows_in_order(here.site), PER_PAGE).get_page(request.GET.get("page"))
+    shown.object_list = timings_of(list(shown), today)
+    without = without_drift(here.site)
+    count = without.count()
     content = {
-        "timings": Paginator(timings, PER_PAGE).get_page(request.GET.get("page")),
-        "without": without_drift(here.site, timings),
+        "timings": shown,
+        "without": without[:NAMED],
+        "unnamed": max(0, count - NAMED),
         "today": today,
     }
     return render(request, "desk/timing_due.html", content)

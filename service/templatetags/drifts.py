@@ -10,7 +10,7 @@ from fleet.models import Site
 from service.coefficient_names import coefficient_name
 from service.drift_ahead import ARMS
 from service.heat_alarms import heat_limits, shown_celsius
-from service.place_heat import PlaceStory, stories_of
+from service.place_heat import PlaceStory, places_of, stories_of
 from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
@@ -48,6 +48,6 @@ def hot(celsius: float | None, site: Site, limit_c: float | None = None) -> str:
 @register.inclusion_tag("parts/silent_places.html")
 def silent_places(site: Site) -> dict[str, Site | int | str | list[PlaceStory]]:
     """Places of a site whose temperature was not read for longer than the house bridges, in the last days."""
-    missing = [one for one in stories_of(site, datetime.now(UTC), MISSING_OVER_DAYS) if one.gaps]
+    missing = [one for one in stories_of(places_of(site), datetime.now(UTC), MISSING_OVER_DAYS) if one.gaps]
     limit_h = missing[0].max_gap_h if missing else 0.0
     return {"stories": missing, "site": site, "days": MISSING_OVER_DAYS, "limit_h": f"{limit_h:g}"}

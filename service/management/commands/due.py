@@ -19,7 +19,7 @@ from service.explain import account_of
 from service.export import safe
 from service.instants import day_of, end_of
 from service.management.arguments import day_named, site_named
-from service.timing_due import timings_of, without_drift
+from service.timing_due import bows_in_order, timings_of, without_drift
 
 HEADS = {
     "tag": "tag",
@@ -88,10 +88,9 @@ class Command(BaseCommand):
         now = datetime.now(UTC)
         decide.refresh_stale(now)
         for site in sites:
-            timings = timings_of(site, day_of(now, site.time_zone))
-            for timing in timings:
+            for timing in timings_of(list(bows_in_order(site)), day_of(now, site.time_zone)):
                 self.stdout.write(f"{site.code} {timing.bow.tag}: {drift_told(timing.first)}")
-            for bow in without_drift(site, timings):
+            for bow in without_drift(site):
                 self.stdout.write(
                     f"{site.code} {bow.tag}: not predicted: no reference lengths with a tolerance, or no cords"
                 )
