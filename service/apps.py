@@ -16,4 +16,9 @@ class ServiceConfig(AppConfig):
         Celery is imported here, not in the package's `__init__`, so that the pure packages can be imported without it.
         """
         from service import celery, checks, lost_tasks, stale  # noqa: F401
+        from service.backup import erasures  # noqa: F401
         from service.health import failed_jobs  # noqa: F401
+        from service.said import speak_with
+        from service.wording import in_words
+
+        speak_with(in_words)

@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from fleet.models import Bow, Deferral, Hold, NoticeMatch, SignedResult, SpecSheetCord
+from service.coefficient_names import NAMES
 from service.drift_ahead import ARMS
 from service.gather import Coefficients, coefficients
 from service.heat_alarms import heat_alarms
@@ -14,10 +15,28 @@ from service.house import INSPECTING_NEEDS
 from service.instants import day_of
 from service.models import CordWear, TimingDrift
 from service.needs import BowFacts, CordFacts, OpenHold, TimingFacts
-from service.orders.wording import label, measured, off_by
+from service.orders.wording import measured, measurement, off_by
+from service.said import Figure, Said, joined, mark, say
 from service.units import Units
+from service.wording import named
 
 FURTHEST_DAYS = 36_500
+# Without and with the 10 % date.
+INSIDE = (
+    mark("%(name)s: now %(now)s by the estimate, inside %(tolerance)s for a year"),
+    mark("%(name)s: now %(now)s by the estimate, inside %(tolerance)s for a year, 10 %% by %(early)s"),
+)
+# Without and with the 90 % date.
+LEAVES = (
+    mark(
+        "%(name)s leaves %(tolerance)s about %(day)s (10 %% by %(early)s, 90 %% beyond a year); now %(now)s by the "
+        "estimate"
+    ),
+    mark(
+        "%(name)s leaves %(tolerance)s about %(day)s (10 %% by %(early)s, 90 %% by %(late)s); now %(now)s by the "
+        "estimate"
+    ),
+)
 
 
 def bow_facts(
@@ -131,16 +150,24 @@ def _first_out(drifts: list[TimingDrift]) -> dict[int, TimingFacts]:
     return found
 
 
-def drift_told(drift: TimingDrift) -> str:
+def drift_told(drift: TimingDrift) -> Said:
     """`upper hole distance leaves 1/16 in about 2026-03-14 (10 % by .., 90 % by ..)`, in the site's units."""
     system = Units(drift.bow.site.units)
-    name, tolerance = label(drift.kind), measured(drift.kind, drift.tolerance_m, system)
-    names = ", ".join("geometry" if name == ARMS else name.replace("_", " ") for name in drift.assumed)
-    basis = f" (assumed: {names})" if names else ""
-    now = off_by(drift.kind, drift.change_m, system)
-    if drift.leaves_on is None:
-        early = f", 10 % by {drift.leaves_from}" if drift.leaves_from else ""
-        return f"{name}: now {now} by the estimate, inside {tolerance} for a year{early}{basis}"
-    late = f"90 % by {drift.leaves_until}" if drift.leaves_until else "90 % beyond a year"
-    bounds = f"10 % by {drift.leaves_from}, {late}"
-    return f"{name} leaves {tolerance} about {drift.leaves_on} ({bounds}); now {now} by the estimate{basis}"
+    parts = {
+        "name": measurement(drift.kind),
+        "now": Figure(off_by(drift.kind, drift.change_m, system)),
+        "tolerance": Figure(measured(drift.kind, drift.tolerance_m, system)),
+        "early": drift.leaves_from,
+        "day": drift.leaves_on,
+        "late": drift.leaves_until,
+    }
+    pattern = INSIDE if drift.leaves_on is None else LEAVES
+    known = {name: part for name, part in parts.items() if part is not None}
+    told = say(pattern[parts["early" if drift.leaves_on is None else "late"] is not None], **known)
+    return say("%(told)s (assumed: %(names)s)", told=told, names=_assumed(drift)) if drift.assumed else told
+
+
+def _assumed(drift: TimingDrift) -> Said:
+    """What a drift rests on that nobody measured, published or learned."""
+    geometry = say("geometry")
+    return joined(", ", [geometry if name == ARMS else named(NAMES[name].name) for name in drift.assumed])

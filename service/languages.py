@@ -40,7 +40,7 @@ class PersonsLanguage:
         language = self._language(request)
         if language:
             translation.activate(language)
-            request.LANGUAGE_CODE = translation.get_language()  # type: ignore[attr-defined]
+            request.LANGUAGE_CODE = translation.get_language()
         return self.get_response(request)
 
     def _language(self, request: HttpRequest) -> str:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Bow, CordSpec, DigestWish, Fitting, MeasuringTool, Person, ReferenceSet, Site
 from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
+from service.said_fields import SaidField, SaidJSONField
 from service.wear.life import LifeUsed, printed_shares
 
 
@@ -52,13 +53,13 @@ class CordWear(models.Model):
     shots_per_day = models.FloatField()
     life_per_day = models.FloatField()
     replacement_point = models.FloatField()
-    point_reason = models.CharField(max_length=400)
+    point_reason = SaidField()
     replace_from = models.DateField(null=True)
     replace_on = models.DateField(null=True)
     replace_until = models.DateField(null=True)
-    replace_basis = models.CharField(max_length=300)
+    replace_basis = SaidField()
     inspect_days = models.FloatField()
-    inspect_reason = models.CharField(max_length=400)
+    inspect_reason = SaidField()
     reset_at = models.DateTimeField()
     reset_shots = models.FloatField()
     reset_heat_h = models.FloatField()
@@ -69,7 +70,7 @@ class CordWear(models.Model):
     creep_per_month = models.FloatField()
     creep_log_sd = models.FloatField()
     creep_pairs = models.PositiveSmallIntegerField()
-    reason = models.CharField(max_length=200)
+    reason = SaidField()
     assumed = models.JSONField(default=list)
 
     class Meta:
@@ -133,7 +134,7 @@ class SpecLife(models.Model):
     b10_lower = models.FloatField()
     b10_upper = models.FloatField()
     condemned = models.PositiveIntegerField()
-    account = models.TextField()
+    account = SaidField()
 
 
 class SiteUse(models.Model):
@@ -178,7 +179,7 @@ class Need(models.Model):
     bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="needs")
     fitting = models.ForeignKey(Fitting, on_delete=models.CASCADE, null=True, related_name="needs")
     kind = models.CharField(max_length=12, choices=NeedKind.choices)
-    reason = models.CharField(max_length=300)
+    reason = SaidField()
     earliest_on = models.DateField()
     due_on = models.DateField()
     latest_on = models.DateField(null=True)
@@ -205,7 +206,7 @@ class Plan(models.Model):
     made_at = models.DateTimeField()
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    report = models.JSONField(default=dict)
+    report = SaidJSONField(default=dict)
 
     class Meta:
         ordering = ["-made_at"]
@@ -220,8 +221,8 @@ class PlannedJob(models.Model):
     technician = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     place_in_day = models.PositiveSmallIntegerField()
     minutes = models.PositiveSmallIntegerField()
-    needs = models.JSONField(default=list)
-    why = models.CharField(max_length=300)
+    needs = SaidJSONField(default=list)
+    why = SaidField()
 
     class Meta:
         ordering = ["day", "technician", "place_in_day"]
@@ -235,7 +236,7 @@ class UnplacedNeed(models.Model):
     bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="+")
     kind = models.CharField(max_length=12, choices=NeedKind.choices)
     due_on = models.DateField()
-    limit = models.CharField(max_length=300)
+    limit = SaidField()
 
 
 class WorkOrder(models.Model):
@@ -250,7 +251,7 @@ class WorkOrder(models.Model):
     minutes = models.PositiveSmallIntegerField()
     status = models.CharField(max_length=9, choices=OrderStatus.choices, default=OrderStatus.ISSUED)
     reference_set = models.ForeignKey(ReferenceSet, on_delete=models.PROTECT, null=True, related_name="orders")
-    frozen = models.JSONField(default=dict)
+    frozen = SaidJSONField(default=dict)
     steps_done = models.JSONField(default=list)
     note = models.TextField(blank=True)
     issued_at = models.DateTimeField()
@@ -280,7 +281,7 @@ class OrderNeed(models.Model):
     order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="needs")
     fitting = models.ForeignKey(Fitting, on_delete=models.PROTECT, null=True, related_name="+")
     kind = models.CharField(max_length=12, choices=NeedKind.choices)
-    reason = models.CharField(max_length=300)
+    reason = SaidField()
 
 
 class OrderReading(models.Model):

@@ -4,9 +4,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.vocabulary import BowKind, HoldReason
+from fleet.vocabulary import BowKind, HoldReason, Position
 from service.house import BENCH_WORK, LONGEST_DEFERRAL_DAYS, SETTLE_IN_LONGEST_DAYS
 from service.models import NeedKind
+from service.said import figure, joined, say
+from service.wording import named
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,7 @@ def held_needs(bow: BowFacts) -> Iterable[NeedFacts]:
         kind = HOLD_NEEDS[hold.reason]
         yield NeedFacts(
             kind,
-            f"held since {hold.since}: {hold.detail}",
+            say("held since %(day)s: %(detail)s", day=hold.since, detail=hold.detail),
             hold.since,
             hold.since,
             hold.since,
@@ -183,15 +185,23 @@ def inspection(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
     nearest = min(bow.cords, key=lambda cord: cord.inspect_within_days)
     step = min(float(bow.inspection_max_days), nearest.inspect_within_days)
     due = since + timedelta(days=max(1, int(step)))
-    told = f"last looked over on {since}" if bow.last_inspected_on else f"never inspected since it came on {since}"
-    if int(step) < bow.inspection_max_days:
-        why = f"{nearest.position.replace('_', ' ')} at {nearest.life_used:.2f} of rated life allows {int(step)} days"
+    if bow.last_inspected_on:
+        told = say("last looked over on %(day)s", day=since)
     else:
-        why = f"the house maximum is {bow.inspection_max_days} days"
+        told = say("never inspected since it came on %(day)s", day=since)
+    if int(step) < bow.inspection_max_days:
+        why = say(
+            "%(cord)s at %(used)s of rated life allows %(days)d days",
+            cord=named(Position(nearest.position).label),
+            used=figure(nearest.life_used, ".2f"),
+            days=int(step),
+        )
+    else:
+        why = say("the house maximum is %(days)d days", days=bow.inspection_max_days)
     if bow.heat is not None:
-        why += f". {bow.heat.told}"
+        why = joined(". ", [why, bow.heat.told])
     early = timedelta(days=BENCH_WORK[NeedKind.INSPECTION].days_early)
-    yield NeedFacts(NeedKind.INSPECTION, f"{told}; {why}", min(due, max(since, due - early)), due, due)
+    yield NeedFacts(NeedKind.INSPECTION, joined("; ", [told, why]), min(due, max(since, due - early)), due, due)
 
 
 def timing_check(bow: BowFacts) -> Iterable[NeedFacts]:
@@ -213,19 +223,32 @@ def settle_in(bow: BowFacts, today: date) -> Iterable[NeedFacts]:
     newest = max(fresh, key=lambda cord: (cord.fitted_on, cord.position))
     missing = newest.settle_in_shots - newest.shots_since_fitted
     longest = newest.fitted_on + timedelta(days=SETTLE_IN_LONGEST_DAYS)
-    fitted = f"{newest.position.replace('_', ' ')} fitted on {newest.fitted_on}"
+    cord, shots = named(Position(newest.position).label), figure(newest.settle_in_shots, ".0f")
     if missing <= 0:
         due = today
-        reason = f"{fitted} has had its {newest.settle_in_shots:.0f} settle-in shots: its timing was not measured since"
+        reason = say(
+            "%(cord)s fitted on %(day)s has had its %(shots)s settle-in shots: its timing was not measured since",
+            cord=cord,
+            day=newest.fitted_on,
+            shots=shots,
+        )
     else:
         days = missing / newest.shots_per_day if newest.shots_per_day > 0 else float(SETTLE_IN_LONGEST_DAYS)
         due = min(longest, today + timedelta(days=min(SETTLE_IN_LONGEST_DAYS, int(days) + 1)))
-        shot = f"{newest.shots_since_fitted:.0f} of {newest.settle_in_shots:.0f}"
-        reason = f"{fitted} has {shot} settle-in shots: {missing:.0f} are left to shoot in"
+        reason = say(
+            "%(cord)s fitted on %(day)s has %(shot)s of %(shots)s settle-in shots: %(missing)s are left to shoot in",
+            cord=cord,
+            day=newest.fitted_on,
+            shot=figure(newest.shots_since_fitted, ".0f"),
+            shots=shots,
+            missing=figure(missing, ".0f"),
+        )
     yield NeedFacts(NeedKind.SETTLE_IN, reason, min(due, today), due, None, newest.fitting_id)
 
 
 def notices(bow: BowFacts) -> Iterable[NeedFacts]:
     """A notice that schedules without holding."""
     for title, due in bow.notices:
-        yield NeedFacts(NeedKind.NOTICE, f"notice: {title}", min(due, due - timedelta(days=14)), due, due)
+        yield NeedFacts(
+            NeedKind.NOTICE, say("notice: %(title)s", title=title), min(due, due - timedelta(days=14)), due, due
+        )

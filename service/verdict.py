@@ -6,6 +6,8 @@ from datetime import date, timedelta
 
 from fleet.vocabulary import BowState
 from service.models import NeedKind
+from service.said import Said, joined, say
+from service.wording import named
 
 
 @dataclass(frozen=True)
@@ -47,15 +49,15 @@ def may_go_out(
     because: list[str] = []
     warnings: list[str] = []
     if state == BowState.RETIRED:
-        because.append("retired")
+        because.append(say("retired"))
     elif state == BowState.ON_BENCH:
-        because.append("on the bench")
+        because.append(say("on the bench"))
     if missing:
-        because.append(f"no {', '.join(missing)} in the book: record the cord that is fitted")
+        because.append(say("no %(cords)s in the book: record the cord that is fitted", cords=joined(", ", missing)))
     for need in needs:
         _judge(need, today, timing_grace_days, guests_shoot_in, because, warnings)
     if state == BowState.HELD and not because:
-        because.append("held until the bench releases it")
+        because.append(say("held until the bench releases it"))
     return Verdict(not because, because, warnings)
 
 
@@ -71,13 +73,18 @@ def _judge(
         because.append(need.reason)
     elif need.kind == NeedKind.TIMING_CHECK:
         if today > need.due_on + timedelta(days=timing_grace_days):
-            because.append(f"timing check was due on {need.due_on}: {need.reason}")
+            because.append(_was_due(need, need.due_on))
         elif today > need.due_on:
-            warnings.append(f"timing check was due on {need.due_on}: {need.reason}")
+            warnings.append(_was_due(need, need.due_on))
     elif need.kind == NeedKind.SETTLE_IN:
         if guests_shoot_in:
-            warnings.append(f"{need.reason}; check timing when it comes back")
+            warnings.append(say("%(reason)s; check timing when it comes back", reason=need.reason))
         else:
-            because.append(f"{need.reason}; staff see to it before a guest does")
+            because.append(say("%(reason)s; staff see to it before a guest does", reason=need.reason))
     elif need.latest_on is not None and today > need.latest_on:
-        because.append(f"{NeedKind(need.kind).label} was due on {need.latest_on}: {need.reason}")
+        because.append(_was_due(need, need.latest_on))
+
+
+def _was_due(need: DueNeed, day: date) -> Said:
+    kind = named(NeedKind(need.kind).label)
+    return say("%(kind)s was due on %(day)s: %(reason)s", kind=kind, day=day, reason=need.reason)

@@ -9,6 +9,7 @@ from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Position
 from service.models import Need
 from service.schedule import today_at
 from service.verdict import DueNeed, Verdict, may_go_out
+from service.wording import named
 
 
 def verdicts_of(bows: list[Bow], now: datetime) -> dict[int, Verdict]:
@@ -27,7 +28,7 @@ def verdicts_of(bows: list[Bow], now: datetime) -> dict[int, Verdict]:
             today_at(bow.site, now),
             bow.site.timing_grace_days,
             bow.site.guests_shoot_in,
-            [str(Position(position).label) for position in stands[bow.pk][1] if (bow.pk, position) not in fitted],
+            [named(Position(position).label) for position in stands[bow.pk][1] if (bow.pk, position) not in fitted],
         )
         for bow in bows
     }

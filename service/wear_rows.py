@@ -14,11 +14,13 @@ from service.instants import day_of, epoch_s
 from service.learned import lives_in_order
 from service.models import CordWear
 from service.replacement_costs import costs_of
+from service.said import figure, joined, say
 from service.wear.coefficients import Fibre, Label, heat_weight
 from service.wear.due import replacement_date
 from service.wear.inspection import NextInspection, next_inspection
 from service.wear.replacement import ReplacementPoint, replacement_point
 from service.wear.weibull import WeibullLife
+from service.wording import named
 
 # What life used, its dates and the stretch of any cord rest on; a bow that was parked in a vehicle adds the cabin's.
 WEAR_COEFFICIENTS = frozenset(
@@ -83,13 +85,13 @@ def wear_row(
         shots_per_day=float(lives.shots_per_day[i]),
         life_per_day=rate.total,
         replacement_point=point.life_used,
-        point_reason=point.reason[:400],
+        point_reason=point.reason,
         replace_from=_no_later(bounds.early, replace_on),
         replace_on=replace_on,
         replace_until=bounds.late,
-        replace_basis=basis[:300],
+        replace_basis=basis,
         inspect_days=look.days,
-        inspect_reason=look.reason[:400],
+        inspect_reason=look.reason,
         reset_at=datetime.fromtimestamp(float(lives.reset_s[i]), UTC),
         reset_shots=float(lives.at_reset.weighted_shots[i]),
         reset_heat_h=float(lives.at_reset.heat_h[i]),
@@ -98,7 +100,7 @@ def wear_row(
         creep_per_month=float(lives.creep.per_month[i]),
         creep_log_sd=float(lives.creep.log_sd[i]),
         creep_pairs=int(lives.creep.pairs[i]),
-        reason=life.reason(str(Position(fitting.position).label)),
+        reason=life.reason(named(Position(fitting.position).label)),
         assumed=assumed_names(lives, i),
     )
 
@@ -137,7 +139,11 @@ def _passed_on(lives: CordLives, i: int, over: float, now: datetime) -> tuple[da
     today, fitted = day_of(now, zone), day_of(fitting.fitted_at, zone)
     days = min(over / rate if rate > 0.0 else 0.0, float((today - fitted).days))
     passed = today - timedelta(days=max(1, math.ceil(days)))
-    return passed, f"replacement point passed by {over:.2f}, about {passed} at the mean rate of use: replace now"
+    return passed, say(
+        "replacement point passed by %(over)s, about %(day)s at the mean rate of use: replace now",
+        over=figure(over, ".2f"),
+        day=passed,
+    )
 
 
 def _date(lives: CordLives, i: int, point: float, bounds: Bounds, now: datetime) -> tuple[date | None, str]:
@@ -149,11 +155,13 @@ def _date(lives: CordLives, i: int, point: float, bounds: Bounds, now: datetime)
     if over >= 0.0:
         return _passed_on(lives, i, over, now)
     if bounds.middle is not None:
-        shown = [f"{day}" if day else "beyond two years" for day in (bounds.early, bounds.late)]
-        return bounds.middle, f"50 % date of the use forecast; 10 % by {shown[0]}, 90 % by {shown[1]}"
+        early, late = (day or say("beyond two years") for day in (bounds.early, bounds.late))
+        return bounds.middle, say(
+            "50 %% date of the use forecast; 10 %% by %(early)s, 90 %% by %(late)s", early=early, late=late
+        )
     due = replacement_date(
         lives.life.row(i), lives.life_per_day.row(i), float(lives.shots_per_day[i]), point, epoch_s(now)
     )
     zone = lives.fittings[i].bow.site.time_zone
     day = None if due.due_s is None else day_of(datetime.fromtimestamp(due.due_s, UTC), zone)
-    return day, f"{due.label}: {due.reason}"
+    return day, joined(": ", [say(due.label.value), due.reason])

@@ -11,6 +11,7 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from service.backup.archive import Writer
+from service.said import kept_deep
 
 BATCH = 2_000
 
@@ -26,7 +27,7 @@ def write_rows(model: type[models.Model], alias: str, into: Writer) -> None:
     into.write(_line(columns))
     rows = model._base_manager.using(alias).order_by("pk").values_list(*columns)
     for row in rows.iterator(chunk_size=BATCH):
-        into.write(_line(row))
+        into.write(_line(kept_deep(row)))
         into.rows += 1
 
 

@@ -10,8 +10,10 @@ from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.instants import day_of
 from service.models import CordWear, Need, NeedKind, StaleBow
 from service.orders.steps import steps_for
+from service.said import Figure, joined, say
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
 from service.units import Dimension, Units, format_deviation
+from service.wording import named
 
 STRETCH_COEFFICIENTS = frozenset({"creep_rate", "settle_in_strain", "settle_in_shots_constant", "activation_energy"})
 ORDER_OF_PAPER = [kind.value for kind in MeasurementKind]
@@ -61,15 +63,19 @@ def _bow(bow: Bow, now: datetime) -> dict[str, Any]:
 def _likely_cause(wears: list[CordWear], system: Units) -> str:
     """How far the estimate has each cord stretched since the reset: what the as-found readings are held against."""
     stretched = [
-        f"{Position(wear.fitting.position).label} "
-        f"{format_deviation(wear.strain * wear.fitting.cord.spec.length_m, Dimension.LENGTH, system)} "
-        f"since {wear.reset_at:%Y-%m-%d}"
+        say(
+            "%(cord)s %(stretch)s since %(day)s",
+            cord=named(Position(wear.fitting.position).label),
+            stretch=Figure(format_deviation(wear.strain * wear.fitting.cord.spec.length_m, Dimension.LENGTH, system)),
+            day=wear.reset_at.date(),
+        )
         for wear in wears
     ]
     if not stretched:
         return ""
-    basis = ", partly assumed" if any(STRETCH_COEFFICIENTS & set(wear.assumed) for wear in wears) else ""
-    return f"stretch by the estimate{basis}: {'; '.join(stretched)}"
+    if any(STRETCH_COEFFICIENTS & set(wear.assumed) for wear in wears):
+        return say("stretch by the estimate, partly assumed: %(cords)s", cords=joined("; ", stretched))
+    return say("stretch by the estimate: %(cords)s", cords=joined("; ", stretched))
 
 
 def _reference(reference_set: ReferenceSet | None, zone: str) -> dict[str, Any] | None:
@@ -78,7 +84,6 @@ def _reference(reference_set: ReferenceSet | None, zone: str) -> dict[str, Any] 
     return {
         "version": reference_set.version,
         "origin": reference_set.origin,
-        "taken_by": str(reference_set.taken_by),
         "taken_on": day_of(reference_set.taken_at, zone).isoformat(),
     }
 

@@ -7,6 +7,7 @@ from fleet.vocabulary import BowKind, IncidentKind, MeasurementKind
 from service.closed_orders import learned_response, peak_weight_per_turn
 from service.models import NeedKind
 from service.orders.wording import told
+from service.said import mark, say
 from service.timing.correction import order_of_correction
 from service.timing.job import Case, Job, NewCordTwists
 from service.timing.tolerance import Reference
@@ -25,26 +26,26 @@ CASES: dict[str, Case] = {
 }
 LOOK_OVER: dict[str, tuple[str, ...]] = {
     BowKind.COMPOUND: (
-        "Look over both limbs, edges and tips, for cracks, splinters and lifted layers",
-        "Look over cams, modules, axles and their clips, and the cable guard; note cam lean",
-        "Look over every cord along its whole length: broken strands, glazing, deep fuzz at a track",
-        "Look over servings at cams, nocking point and guard: separated or cut through",
-        "Look over peep, nocking point and loop; limb bolts within the maker's turns",
+        mark("Look over both limbs, edges and tips, for cracks, splinters and lifted layers"),
+        mark("Look over cams, modules, axles and their clips, and the cable guard; note cam lean"),
+        mark("Look over every cord along its whole length: broken strands, glazing, deep fuzz at a track"),
+        mark("Look over servings at cams, nocking point and guard: separated or cut through"),
+        mark("Look over peep, nocking point and loop; limb bolts within the maker's turns"),
     ),
     BowKind.RECURVE: (
-        "Look over both limbs, edges and tips, for cracks, twist and lifted layers",
-        "Look over the string grooves at the tips, limb pockets and bolts",
-        "Look over the string along its whole length: broken strands, glazing, fuzz at the grooves",
-        "Look over servings and nocking point: separated or cut through",
+        mark("Look over both limbs, edges and tips, for cracks, twist and lifted layers"),
+        mark("Look over the string grooves at the tips, limb pockets and bolts"),
+        mark("Look over the string along its whole length: broken strands, glazing, fuzz at the grooves"),
+        mark("Look over servings and nocking point: separated or cut through"),
     ),
     BowKind.LONGBOW: (
-        "Look over both limbs, back and belly, for cracks, splinters and lifted layers",
-        "Look over the nocks and the string's loops in them",
-        "Look over the string along its whole length: broken strands, glazing, fuzz at the nocks",
-        "Look over servings and nocking point: separated or cut through",
+        mark("Look over both limbs, back and belly, for cracks, splinters and lifted layers"),
+        mark("Look over the nocks and the string's loops in them"),
+        mark("Look over the string along its whole length: broken strands, glazing, fuzz at the nocks"),
+        mark("Look over servings and nocking point: separated or cut through"),
     ),
 }
-FINDING_RULE = (
+FINDING_RULE = mark(
     "A condemned cord, crack or bent part: do not draw the bow, not on the board either; it stays held; "
     "write the finding down and replace before release"
 )
@@ -61,7 +62,7 @@ def steps_for(
     """The steps as sentences in the site's units; only those that the order's needs and open incidents call for,
     and what the bench has found to do `also`."""
     wanted = set(kinds)
-    steps = [*LOOK_OVER[bow.spec_sheet.bow_kind], FINDING_RULE]
+    steps: list[str] = [say(pattern) for pattern in (*LOOK_OVER[bow.spec_sheet.bow_kind], FINDING_RULE)]
     cases = {CASES[kind] for kind in wanted if kind in CASES} | set(also)
     if not cases:
         return steps

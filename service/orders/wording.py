@@ -3,8 +3,10 @@
 from fleet.vocabulary import Dimension as StoredDimension
 from fleet.vocabulary import MeasurementKind, dimension_of
 from service import units
+from service.said import Figure, Said, figure, say, say_many
 from service.timing.phrases import Phrase, Quantity, QuantityKind
 from service.units import Dimension, Units
+from service.wording import named
 
 DIMENSIONS: dict[str, Dimension] = {
     StoredDimension.LENGTH: Dimension.LENGTH,
@@ -41,29 +43,44 @@ def within(kind: str, tolerance: float, system: Units) -> str:
     return units.format_tolerance(tolerance, shown_dimension(kind), system)
 
 
-def told(phrase: Phrase, system: Units) -> str:
-    """A phrase as one sentence, its first letter large."""
-    words = "".join(_part(part, system) for part in phrase)
-    return words[:1].upper() + words[1:]
+def told(phrase: Phrase, system: Units) -> Said:
+    """A phrase as one sentence in the site's units, its first letter large."""
+    return _in_units(phrase, system).as_sentence()
 
 
-def _part(part: str | Quantity, system: Units) -> str:
-    if isinstance(part, str):
-        return part
+def _in_units(phrase: Phrase, system: Units) -> Said:
+    parts = {}
+    for name, part in phrase.parts.items():
+        if isinstance(part, Quantity):
+            part = _figure(part, system)
+        parts[name] = _in_units(part, system) if isinstance(part, Said) else part
+    return Said(phrase.pattern, parts, phrase.many)
+
+
+def _figure(part: Quantity, system: Units) -> str:
+    if part.kind is QuantityKind.HALF_TURNS:
+        return say_many("%(count)d half turn", "%(count)d half turns", round(part.value))
+    if part.kind is QuantityKind.SHOTS:
+        return say("%(shots)s shots", shots=figure(part.value, ".0f"))
+    return Figure(_number(part, system))
+
+
+def _number(part: Quantity, system: Units) -> str:
     if part.is_tolerance:
         return units.format_tolerance(part.value, TOLERANCE_DIMENSIONS[part.kind], system)
     if part.kind is QuantityKind.LENGTH_M:
         return units.format_length(part.value, system)
     if part.kind is QuantityKind.FORCE_N:
         return units.format_quantity(part.value, Dimension.FORCE, system)
-    if part.kind is QuantityKind.HALF_TURNS:
-        return f"{part.value:.0f} half turn{'s' if part.value != 1 else ''}"
     if part.kind is QuantityKind.TURNS:
         return units.format_twists(part.value) + " turns"
-    if part.kind is QuantityKind.PERCENT:
-        # The register keeps let-off as a share of peak weight, and its references come from there.
-        return units.format_quantity(part.value, Dimension.SHARE, system)
-    return f"{part.value:.0f} shots"
+    # The register keeps let-off as a share of peak weight, and its references come from there.
+    return units.format_quantity(part.value, Dimension.SHARE, system)
+
+
+def measurement(kind: str) -> Said:
+    """A measurement's name as a part of a sentence."""
+    return named(MeasurementKind(kind).label)
 
 
 def label(kind: str, position: str = "") -> str:

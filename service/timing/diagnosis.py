@@ -9,13 +9,14 @@ from enum import StrEnum
 import numpy as np
 from scipy.stats import norm
 
+from service.said import say
 from service.timing.estimate import Estimate, estimate
 from service.timing.geometry import Geometry, StringBowGeometry
-from service.timing.phrases import Phrase, length, listed
+from service.timing.phrases import Phrase, either, length, listed
 from service.timing.plausibility import Suspicion, SuspicionKind, suspicious_readings
 from service.timing.readings import Reading, ReadingModel, reading_model
 from service.timing.settling import MATTERS_M, Settling, what_would_settle
-from service.timing.vocabulary import LABELS, MeasurementKind, Position
+from service.timing.vocabulary import MeasurementKind, Position, name_of
 
 MISNAMED_RATE = 0.01
 """Share of diagnoses in which noise alone may name a cord that has not moved, shared among the cords (Bonferroni).
@@ -123,10 +124,10 @@ def believed_stretch(geometry: Geometry, readings: Sequence[Reading]) -> dict[Po
 def _assumed_phrases(geometry: Geometry, assumed: Sequence[str], used: Sequence[MeasurementKind]) -> list[Phrase]:
     """What the answer rests on that nobody has measured; the stops matter only where stop sync was weighed."""
     if isinstance(geometry, StringBowGeometry):
-        said = "how far the brace height follows the string is assumed, not learned from this bow yet"
-        return [(said,)] if assumed else []
+        said = say("how far the brace height follows the string is assumed, not learned from this bow yet")
+        return [said] if assumed else []
     matter = [name for name in assumed if not name.startswith("stops.") or MeasurementKind.STOP_SYNC in used]
-    return [("some brace arms are assumed, not measured on this bow",)] if matter else []
+    return [say("some brace arms are assumed, not measured on this bow")] if matter else []
 
 
 def _weighed(geometry: Geometry, readings: Sequence[Reading]) -> tuple[ReadingModel, Estimate, tuple[Suspicion, ...]]:
@@ -181,9 +182,11 @@ def _disagreeing(model: ReadingModel, confirmed: set[MeasurementKind]) -> list[S
             culprits.append(kind)
     if not culprits:
         return []
-    names = listed([LABELS[kind] for kind in culprits], last="or")
-    one = "disagrees" if len(culprits) == 1 else "one of them disagrees"
-    phrase: Phrase = (f"{names}: {one} with the other readings; read {'it' if len(culprits) == 1 else 'them'} again",)
+    names = either([name_of(kind) for kind in culprits])
+    if len(culprits) == 1:
+        phrase = say("%(names)s: disagrees with the other readings; read it again", names=names)
+    else:
+        phrase = say("%(names)s: one of them disagrees with the other readings; read them again", names=names)
     return [Suspicion(SuspicionKind.DISAGREES, tuple(culprits), phrase)]
 
 
@@ -198,13 +201,13 @@ def _stretches(geometry: Geometry, found: Estimate) -> tuple[CordStretch, ...]:
 
 def _verdict_phrases(verdict: Verdict, contradicting: bool) -> list[Phrase]:
     if verdict is Verdict.NOTHING_SEEN:
-        return [("no cord has moved by more than these tools can read",)]
+        return [say("no cord has moved by more than these tools can read")]
     if verdict is not Verdict.CANNOT_TELL:
         return []
-    phrases: list[Phrase] = [("cannot tell which cord moved",)]
+    phrases = [say("cannot tell which cord moved")]
     if contradicting:
         phrases.append(
-            ("the readings contradict each other or the brace arms: look for a bent part, measure the arms",)
+            say("the readings contradict each other or the brace arms: look for a bent part, measure the arms")
         )
     return phrases
 
@@ -214,18 +217,18 @@ def _moved_phrases(moved: Sequence[CordStretch]) -> list[Phrase]:
     for cord in moved:
         if cord.stretch_m is None or cord.standard_error_m is None:
             continue
-        way = "longer" if cord.stretch_m > 0 else "shorter"
-        phrases.append(
-            (
-                f"{LABELS[cord.position]} is ",
-                length(abs(cord.stretch_m)),
-                f" {way}, give or take ",
-                length(cord.standard_error_m),
-            )
-        )
+        parts = {
+            "cord": name_of(cord.position),
+            "stretch": length(abs(cord.stretch_m)),
+            "error": length(cord.standard_error_m),
+        }
+        if cord.stretch_m > 0:
+            phrases.append(say("%(cord)s is %(stretch)s longer, give or take %(error)s", **parts))
+        else:
+            phrases.append(say("%(cord)s is %(stretch)s shorter, give or take %(error)s", **parts))
     if any(cord.stretch_m is not None and cord.stretch_m < 0 for cord in moved):
         phrases.append(
-            ("cords do not shrink: was it twisted since the reference was taken, or is a reading wrong way round?",)
+            say("cords do not shrink: was it twisted since the reference was taken, or is a reading wrong way round?")
         )
     return phrases
 
@@ -233,8 +236,8 @@ def _moved_phrases(moved: Sequence[CordStretch]) -> list[Phrase]:
 def _open_phrases(confounded: tuple[Position, ...], settling: Settling | None) -> list[Phrase]:
     phrases: list[Phrase] = []
     if confounded:
-        names = listed([LABELS[position] for position in confounded])
-        phrases.append((f"these readings cannot tell {names} apart",))
+        names = listed([name_of(position) for position in confounded])
+        phrases.append(say("these readings cannot tell %(names)s apart", names=names))
     if settling is not None:
         phrases.append(settling.phrase)
     return phrases

@@ -6,16 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from service.said import joined, mark, say
 from service.timing.phrases import Phrase, Quantity, QuantityKind, listed
 from service.timing.tolerance import BENCH_SHARE, Reference
 from service.timing.twists import Cord, TwistProposal, bench_step_phrase
 from service.timing.vocabulary import (
-    LABELS,
     POSITIONS_BY_CAM_SYSTEM,
     BowKind,
     CamSystem,
     MeasurementKind,
     Position,
+    name_of,
 )
 
 DEFAULT_SETTLE_IN_SHOTS = 100
@@ -148,10 +149,10 @@ class Job:
 
 def within(reference: Reference) -> Phrase:
     """`32 1/4 in, within ±1/16 in`: the reference and the bench tolerance."""
-    return (
-        _quantity(reference, reference.value_si),
-        ", within ",
-        replace(_quantity(reference, reference.tolerance_si * BENCH_SHARE), is_tolerance=True),
+    return say(
+        "%(value)s, within %(tolerance)s",
+        value=_quantity(reference, reference.value_si),
+        tolerance=replace(_quantity(reference, reference.tolerance_si * BENCH_SHARE), is_tolerance=True),
     )
 
 
@@ -167,36 +168,49 @@ def _quantity(reference: Reference, value_si: float) -> Quantity:
     return Quantity(value_si, _NOT_LENGTHS.get(reference.kind, QuantityKind.LENGTH_M))
 
 
-def bring_to(job: Job, key: StepKey, kind: MeasurementKind, verb: str) -> list[Step]:
+BRING_BACK, SET = mark("bring back the %(name)s: %(wanted)s"), mark("set %(name)s: %(wanted)s")
+SET_THE, CHECK = mark("set the %(name)s: %(wanted)s"), mark("check %(name)s: %(wanted)s")
+
+
+def bring_to(job: Job, key: StepKey, kind: MeasurementKind, pattern: str) -> list[Step]:
     """A step that names the reference, or none where the bow has no such reference."""
     reference = job.reference(kind)
     if reference is None:
         return []
-    return [Step(key, (f"{verb} {LABELS[kind]}: ", *within(reference)), (kind,))]
+    return [Step(key, say(pattern, name=name_of(kind), wanted=within(reference)), (kind,))]
 
 
 def read_as_found(job: Job) -> Step:
     kinds = tuple(kind for kind in MeasurementKind if job.reference(kind) is not None)
-    names = f": {listed([LABELS[kind] for kind in kinds])}" if kinds else ""
-    board = (
-        "" if AT_FULL_DRAW.isdisjoint(kinds) else "; draw it on the board only, and not at all while a finding stands"
-    )
-    phrase = f"before anything is loosened, read the marks and take every measurement{names}; write down as found"
-    return Step(StepKey.READ_AS_FOUND, (phrase + board,), kinds)
+    if kinds:
+        phrase = say(
+            "before anything is loosened, read the marks and take every measurement: %(names)s; write down as found",
+            names=listed([name_of(kind) for kind in kinds]),
+        )
+    else:
+        phrase = say("before anything is loosened, read the marks and take every measurement; write down as found")
+    if not AT_FULL_DRAW.isdisjoint(kinds):
+        phrase = say("%(step)s; draw it on the board only, and not at all while a finding stands", step=phrase)
+    return Step(StepKey.READ_AS_FOUND, phrase, kinds)
 
 
 def cords_steps(job: Job) -> list[Step]:
     """The new set, or the twists, as ordered. A cord that is right is not touched and has no step."""
     if job.has(Case.SET_REPLACED):
-        whole = "fit the new string" if job.cam_system is None else "replace the set, one cord after another"
-        steps = [Step(StepKey.REPLACE_SET, (f"{whole}; keep the old one with its tag until the order is signed",))]
+        if job.cam_system is None:
+            whole = say("fit the new string; keep the old one with its tag until the order is signed")
+        else:
+            whole = say(
+                "replace the set, one cord after another; keep the old one with its tag until the order is signed"
+            )
+        steps = [Step(StepKey.REPLACE_SET, whole)]
         steps += [
             Step(
                 StepKey.TWIST,
-                (
-                    f"{LABELS[new.position]}: put in ",
-                    Quantity(new.turns, QuantityKind.TURNS),
-                    " before it goes on",
+                say(
+                    "%(cord)s: put in %(turns)s before it goes on",
+                    cord=name_of(new.position),
+                    turns=Quantity(new.turns, QuantityKind.TURNS),
                 ),
                 position=new.position,
             )
@@ -206,9 +220,8 @@ def cords_steps(job: Job) -> list[Step]:
     if job.proposals or not job.cords:
         return [Step(StepKey.TWIST, proposal.phrase, position=proposal.position) for proposal in job.proposals]
     if job.has(Case.TIMING):
-        return [
-            Step(StepKey.TWIST, ("twist the cord that has moved, as the order's page finds it", *_bench_steps(job)))
-        ]
+        twist = say("twist the cord that has moved, as the order's page finds it")
+        return [Step(StepKey.TWIST, joined("; ", [twist, *_bench_steps(job)]))]
     return []
 
 
@@ -216,17 +229,22 @@ def twist_if_outside(job: Job) -> list[Step]:
     """After settle-in nothing is twisted unless a reading asks for it."""
     if job.has(Case.TIMING, Case.SET_REPLACED) or job.proposals or not job.cords:
         return []
-    relaxed = "in a press that fits the bow" if job.cam_system else "with the bow unstrung by a stringer"
-    first = f"only if a reading is outside: {relaxed}, twist the cord that has moved, as the order's page finds it"
-    return [Step(StepKey.TWIST, (first, *_bench_steps(job)))]
+    if job.cam_system:
+        first = say(
+            "only if a reading is outside: in a press that fits the bow, twist the cord that has moved, as the order's "
+            "page finds it"
+        )
+    else:
+        first = say(
+            "only if a reading is outside: with the bow unstrung by a stringer, twist the cord that has moved, as the "
+            "order's page finds it"
+        )
+    return [Step(StepKey.TWIST, joined("; ", [first, *_bench_steps(job)]))]
 
 
-def _bench_steps(job: Job) -> Phrase:
+def _bench_steps(job: Job) -> list[Phrase]:
     """How many half turns shorten each cord of this bow by a step that a rule reads."""
-    parts: list[str | Quantity] = []
-    for cord in job.cords:
-        parts += ["; ", *bench_step_phrase(cord)]
-    return tuple(parts)
+    return [bench_step_phrase(cord) for cord in job.cords]
 
 
 def settle_in_steps(job: Job) -> list[Step]:
@@ -235,15 +253,15 @@ def settle_in_steps(job: Job) -> list[Step]:
         return []
     shots = Quantity(job.settle_in_shots, QuantityKind.SHOTS)
     return [
-        Step(StepKey.SETTLE_IN, ("shoot in the settle-in shots: ", shots)),
-        Step(StepKey.MEASURE_AGAIN, ("measure everything again; what has moved is brought back as above",)),
+        Step(StepKey.SETTLE_IN, say("shoot in the settle-in shots: %(shots)s", shots=shots)),
+        Step(StepKey.MEASURE_AGAIN, say("measure everything again; what has moved is brought back as above")),
     ]
 
 
 def as_left(job: Job) -> Step:
     kinds = tuple(reference.kind for reference in job.references)
-    phrase = (
+    phrase = say(
         "measure everything and write down as left; outside the bench tolerance (half the in-service one) "
         "the order stays open with the reason"
     )
-    return Step(StepKey.AS_LEFT, (phrase,), kinds)
+    return Step(StepKey.AS_LEFT, phrase, kinds)

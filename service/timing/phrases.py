@@ -1,7 +1,8 @@
 """Sentences with numbers in them, before anybody has chosen the units.
 
 The bench reads fractions of an inch or millimetres, by site. So a phrase keeps its numbers apart, in SI, and
-the printing layer formats them; `plain` is the reading of last resort (logs, error messages, tests).
+the printing layer formats them; `plain` is the reading of last resort (logs, error messages, tests). Its words are
+kept apart as well (`service.said`), so that it can be read in another language.
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+
+from service.said import Said, joined, say
 
 
 class QuantityKind(StrEnum):
@@ -28,8 +31,12 @@ class Quantity:
     kind: QuantityKind
     is_tolerance: bool = False
 
+    def __str__(self) -> str:
+        scale, pattern = _PLAIN_FORMATS[self.kind]
+        return ("±" if self.is_tolerance else "") + pattern.format(self.value * scale)
 
-Phrase = tuple[str | Quantity, ...]
+
+Phrase = Said
 
 
 def length(value_m: float) -> Quantity:
@@ -40,11 +47,18 @@ def half_turns(count: float) -> Quantity:
     return Quantity(count, QuantityKind.HALF_TURNS)
 
 
-def listed(words: Sequence[str], last: str = "and") -> str:
+def listed(words: Sequence[str]) -> str:
     """Join words as a sentence does: `a, b and c`."""
     if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+        return words[0] if words else ""
+    return say("%(first)s and %(last)s", first=joined(", ", words[:-1]), last=words[-1])
+
+
+def either(words: Sequence[str]) -> str:
+    """Join words of which one is meant: `a, b or c`."""
+    if len(words) < 2:
+        return words[0] if words else ""
+    return say("%(first)s or %(last)s", first=joined(", ", words[:-1]), last=words[-1])
 
 
 _PLAIN_FORMATS: dict[QuantityKind, tuple[float, str]] = {
@@ -58,11 +72,16 @@ _PLAIN_FORMATS: dict[QuantityKind, tuple[float, str]] = {
 
 
 def plain(phrase: Phrase) -> str:
-    """The phrase in millimetres and newtons."""
-    words = []
-    for part in phrase:
+    """The phrase in English, in millimetres and newtons."""
+    return str(phrase)
+
+
+def quantities(phrase: Phrase) -> list[Quantity]:
+    """The numbers of a phrase, in the order in which its parts were given, those of the phrases inside it among them."""
+    found: list[Quantity] = []
+    for part in phrase.parts.values():
         if isinstance(part, Quantity):
-            scale, pattern = _PLAIN_FORMATS[part.kind]
-            part = ("±" if part.is_tolerance else "") + pattern.format(part.value * scale)
-        words.append(part)
-    return "".join(words)
+            found.append(part)
+        elif isinstance(part, Said):
+            found += quantities(part)
+    return found

@@ -14,10 +14,11 @@ from enum import StrEnum
 import numpy as np
 from scipy.stats import multivariate_normal
 
+from service.said import say
 from service.timing.phrases import Phrase, length
 from service.timing.readings import PLAUSIBLE_STRETCH_SD_M, Reading, ReadingModel
 from service.timing.units import INCH_M
-from service.timing.vocabulary import LABELS, MeasurementKind
+from service.timing.vocabulary import MeasurementKind, name_of
 
 TALE_LOG_ODDS = float(np.log(100.0))
 """Assumed: reading twice costs a minute, a wrong twist an hour; about one reading in a hundred is misread."""
@@ -130,34 +131,34 @@ def _other_tales(
 
 
 def _off_by_an_inch(reading: Reading, inch_m: float) -> Suspicion:
-    phrase: Phrase = (
-        f"{LABELS[reading.kind]} reads ",
-        length(reading.found_si),
-        ": off by an inch? ",
-        length(reading.found_si - inch_m),
-        " would fit; read it again",
+    phrase = say(
+        "%(name)s reads %(found)s: off by an inch? %(other)s would fit; read it again",
+        name=name_of(reading.kind),
+        found=length(reading.found_si),
+        other=length(reading.found_si - inch_m),
     )
     return Suspicion(SuspicionKind.OFF_BY_AN_INCH, (reading.kind,), phrase)
 
 
 def _swapped(upper: Reading, lower: Reading) -> Suspicion:
-    phrase: Phrase = (
-        f"{LABELS[upper.kind]} ",
-        length(upper.found_si),
-        f" and {LABELS[lower.kind]} ",
-        length(lower.found_si),
-        " fit the other way round: top and bottom swapped? Read both again",
+    phrase = say(
+        "%(upper)s %(upper_found)s and %(lower)s %(lower_found)s fit the other way round: top and bottom swapped? "
+        "Read both again",
+        upper=name_of(upper.kind),
+        upper_found=length(upper.found_si),
+        lower=name_of(lower.kind),
+        lower_found=length(lower.found_si),
     )
     return Suspicion(SuspicionKind.SWAPPED, (upper.kind, lower.kind), phrase)
 
 
 def _too_large(reading: Reading) -> Suspicion:
-    phrase: Phrase = (
-        f"{LABELS[reading.kind]} is ",
-        length(abs(reading.deviation_si)),
-        " from its reference ",
-        length(reading.reference_si),
-        ", more than stretch explains; read it again, then look for a cord off its track or a bent part",
+    phrase = say(
+        "%(name)s is %(off)s from its reference %(reference)s, more than stretch explains; read it again, then look "
+        "for a cord off its track or a bent part",
+        name=name_of(reading.kind),
+        off=length(abs(reading.deviation_si)),
+        reference=length(reading.reference_si),
     )
     return Suspicion(SuspicionKind.TOO_LARGE, (reading.kind,), phrase)
 

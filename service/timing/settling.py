@@ -9,13 +9,14 @@ from itertools import combinations
 
 import numpy as np
 
+from service.said import say
 from service.timing.estimate import estimate
 from service.timing.geometry import MEASURED_ARM_STANDARD_ERROR_M, Geometry, measured
 from service.timing.kinematics import drift_matrix
 from service.timing.phrases import Phrase, listed
 from service.timing.readings import DEFAULT_RESOLUTION_M, Reading, reading_model, usable_kinds
 from service.timing.units import INCH_M
-from service.timing.vocabulary import LABELS, MeasurementKind, Position
+from service.timing.vocabulary import MeasurementKind, Position, name_of
 
 MATTERS_M = INCH_M / 16
 """Assumed: a stretch of 1/16 in is worth a turn at the bench."""
@@ -127,11 +128,13 @@ def _worst_error(geometry: Geometry, readings: Sequence[Reading], doubtful: Sequ
 
 
 def _phrase(option: _Option, settles: bool, confounded: bool) -> Phrase:
-    names = listed([LABELS[kind] for kind in option.kinds])
+    names = listed([name_of(kind) for kind in option.kinds])
     words = {
-        SettlingHow.ALSO_MEASURE: f"also measure {names}",
-        SettlingHow.READ_FINER: f"read {names} again with a calliper",
-        SettlingHow.MEASURE_ARMS: "measure this bow's brace arms",
+        SettlingHow.ALSO_MEASURE: say("also measure %(names)s", names=names),
+        SettlingHow.READ_FINER: say("read %(names)s again with a calliper", names=names),
+        SettlingHow.MEASURE_ARMS: say("measure this bow's brace arms"),
     }[option.how]
-    aim = "tell them apart" if confounded else "see whether another cord has moved a little"
-    return (f"to {aim}, {words}" if settles else f"to {aim}, it would help to {words}, if not for certain",)
+    aim = say("tell them apart") if confounded else say("see whether another cord has moved a little")
+    if settles:
+        return say("to %(aim)s, %(words)s", aim=aim, words=words)
+    return say("to %(aim)s, it would help to %(words)s, if not for certain", aim=aim, words=words)

@@ -14,10 +14,11 @@ from enum import StrEnum
 
 from scipy.optimize import brentq
 
+from service.said import say
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
 from service.timing.phrases import Phrase, Quantity, QuantityKind, half_turns, length
 from service.timing.units import INCH_M
-from service.timing.vocabulary import LABELS, Position
+from service.timing.vocabulary import Position, name_of
 
 BENCH_STEP_M = INCH_M / 16
 """What is told of each cord before its readings: common practice, no source."""
@@ -240,50 +241,75 @@ def _within(allowed: TwistRange | None, cord: TwistedLength, turns_added: float)
 
 
 def _twist_phrase(cord: Cord, count: int) -> Phrase:
-    verb = "add" if count > 0 else "take out"
-    return (f"{LABELS[cord.position]}: {verb} ", half_turns(abs(count)), _where(cord))
+    name, turns, at = name_of(cord.position), half_turns(abs(count)), _where(cord)
+    if count > 0:
+        return say("%(cord)s: add %(turns)s%(where)s", cord=name, turns=turns, where=at)
+    return say("%(cord)s: take out %(turns)s%(where)s", cord=name, turns=turns, where=at)
 
 
 def _where(cord: Cord) -> str:
     if cord.place is TwistPlace.EACH_YOKE_LEG:
-        return " in each yoke leg, both alike"
-    return " at its single end; or, instead, the yoke: both legs alike, until the mark returns" if cord.has_yoke else ""
+        return say(" in each yoke leg, both alike")
+    if not cord.has_yoke:
+        return ""
+    return say(" at its single end; or, instead, the yoke: both legs alike, until the mark returns")
 
 
 def bench_step_phrase(cord: Cord) -> Phrase:
     """How many half turns shorten a cord by a step that a rule reads: the number to have in hand at the press."""
-    name, twisted = LABELS[cord.position], cord.twisted
+    name, twisted = name_of(cord.position), cord.twisted
     if not cord.turns_counted:
-        return (f"{name}: count its turns first",)
+        return say("%(cord)s: count its turns first", cord=name)
     if twisted.turns < LEAST_TURNS_FOR_ESTIMATE:
         few = Quantity(twisted.turns, QuantityKind.TURNS)
-        return (f"{name}: only ", few, " in it, twist until the mark returns")
+        return say("%(cord)s: only %(few)s in it, twist until the mark returns", cord=name, few=few)
     step = propose(cord, BENCH_STEP_M)
     if step.advice is not TwistAdvice.TWIST:
-        return (f"{name}: no room for more within the cord spec's range: replace, do not twist",)
-    each = " at its single end" if cord.has_yoke else ""
-    each = " in each yoke leg" if cord.place is TwistPlace.EACH_YOKE_LEG else each
-    return (f"{name}: ", half_turns(step.half_turns), f" more{each} shorten it by about ", length(BENCH_STEP_M))
+        return say("%(cord)s: no room for more within the cord spec's range: replace, do not twist", cord=name)
+    each = say(" at its single end") if cord.has_yoke else ""
+    each = say(" in each yoke leg") if cord.place is TwistPlace.EACH_YOKE_LEG else each
+    return say(
+        "%(cord)s: %(turns)s more%(where)s shorten it by about %(step)s",
+        cord=name,
+        turns=half_turns(step.half_turns),
+        where=each,
+        step=length(BENCH_STEP_M),
+    )
 
 
 def _untwisted(cord: Cord, advice: TwistAdvice, wanted_m: float) -> TwistProposal:
-    name = LABELS[cord.position]
-    twisted = cord.twisted
-    verb = "twist" if wanted_m > 0 else "take twist out"
-    legs = "" if cord.place is TwistPlace.CORD else ", both yoke legs alike,"
-    if not cord.turns_counted and advice is TwistAdvice.UNTIL_MARK_RETURNS:
-        unknown = f"{name}: its turns were never counted, so there is no estimate; count them, then {verb}{legs} until"
-        return TwistProposal(
-            cord.position, advice, cord.place, 0, wanted_m, 0.0, twisted.turns, (f"{unknown} the mark returns",)
+    name, turns = name_of(cord.position), cord.twisted.turns
+    if advice is TwistAdvice.LEAVE:
+        phrase = say("%(cord)s: leave as it is, less than half a turn away", cord=name)
+    elif advice is TwistAdvice.REPLACE:
+        phrase = say(
+            "%(cord)s: to change its length by %(change)s would need twists outside the cord spec's range: replace, do "
+            "not twist",
+            cord=name,
+            change=length(abs(wanted_m)),
         )
-    reach = " would need twists outside the cord spec's range: replace, do not twist"
-    phrases: dict[TwistAdvice, Phrase] = {
-        TwistAdvice.LEAVE: (f"{name}: leave as it is, less than half a turn away",),
-        TwistAdvice.UNTIL_MARK_RETURNS: (
-            f"{name}: with only ",
-            Quantity(twisted.turns, QuantityKind.TURNS),
-            f" in it there is no estimate; {verb}{legs} until the mark returns",
-        ),
-        TwistAdvice.REPLACE: (f"{name}: to change its length by ", length(abs(wanted_m)), reach),
-    }
-    return TwistProposal(cord.position, advice, cord.place, 0, wanted_m, 0.0, twisted.turns, phrases[advice])
+    elif cord.turns_counted:
+        few = Quantity(turns, QuantityKind.TURNS)
+        phrase = say(
+            "%(cord)s: with only %(few)s in it there is no estimate; %(twist)s until the mark returns",
+            cord=name,
+            few=few,
+            twist=_by_the_mark(cord, wanted_m),
+        )
+    else:
+        phrase = say(
+            "%(cord)s: its turns were never counted, so there is no estimate; count them, then %(twist)s until the "
+            "mark returns",
+            cord=name,
+            twist=_by_the_mark(cord, wanted_m),
+        )
+    return TwistProposal(cord.position, advice, cord.place, 0, wanted_m, 0.0, turns, phrase)
+
+
+def _by_the_mark(cord: Cord, wanted_m: float) -> Phrase:
+    """Which way to twist where no number can be given."""
+    if cord.place is TwistPlace.CORD:
+        return say("twist") if wanted_m > 0 else say("take twist out")
+    if wanted_m > 0:
+        return say("twist, both yoke legs alike,")
+    return say("take twist out, both yoke legs alike,")

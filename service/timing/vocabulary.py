@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from service.said import Said, mark, say
+
 
 class BowKind(StrEnum):
     COMPOUND = "compound"
@@ -55,26 +57,31 @@ POSITIONS_BY_CAM_SYSTEM: dict[CamSystem, tuple[Position, ...]] = {
 }
 
 LABELS: dict[StrEnum, str] = {
-    Position.STRING: "string",
-    Position.BUSS_CABLE: "buss cable",
-    Position.CONTROL_CABLE: "control cable",
-    Position.UPPER_CABLE: "upper cable",
-    Position.LOWER_CABLE: "lower cable",
-    MeasurementKind.AXLE_TO_AXLE: "axle to axle",
-    MeasurementKind.BRACE_HEIGHT: "brace height",
-    MeasurementKind.DRAW_LENGTH: "draw length",
-    MeasurementKind.PEAK_WEIGHT: "peak weight",
-    MeasurementKind.HOLDING_WEIGHT: "holding weight",
-    MeasurementKind.LET_OFF: "let-off",
-    MeasurementKind.TILLER: "tiller",
-    MeasurementKind.NOCKING_HEIGHT: "nocking height",
-    MeasurementKind.CENTRE_SHOT: "centre shot",
-    MeasurementKind.PEEP_HEIGHT: "peep height",
-    MeasurementKind.LIMB_BOLT_TURNS: "limb-bolt turns out",
-    MeasurementKind.HOLE_DISTANCE_UPPER: "upper hole distance",
-    MeasurementKind.HOLE_DISTANCE_LOWER: "lower hole distance",
-    MeasurementKind.TIMING_MARK_UPPER: "upper timing mark",
-    MeasurementKind.TIMING_MARK_LOWER: "lower timing mark",
-    MeasurementKind.STOP_SYNC: "stop sync",
+    Position.STRING: mark("string"),
+    Position.BUSS_CABLE: mark("buss cable"),
+    Position.CONTROL_CABLE: mark("control cable"),
+    Position.UPPER_CABLE: mark("upper cable"),
+    Position.LOWER_CABLE: mark("lower cable"),
+    MeasurementKind.AXLE_TO_AXLE: mark("axle to axle"),
+    MeasurementKind.BRACE_HEIGHT: mark("brace height"),
+    MeasurementKind.DRAW_LENGTH: mark("draw length"),
+    MeasurementKind.PEAK_WEIGHT: mark("peak weight"),
+    MeasurementKind.HOLDING_WEIGHT: mark("holding weight"),
+    MeasurementKind.LET_OFF: mark("let-off"),
+    MeasurementKind.TILLER: mark("tiller"),
+    MeasurementKind.NOCKING_HEIGHT: mark("nocking height"),
+    MeasurementKind.CENTRE_SHOT: mark("centre shot"),
+    MeasurementKind.PEEP_HEIGHT: mark("peep height"),
+    MeasurementKind.LIMB_BOLT_TURNS: mark("limb-bolt turns out"),
+    MeasurementKind.HOLE_DISTANCE_UPPER: mark("upper hole distance"),
+    MeasurementKind.HOLE_DISTANCE_LOWER: mark("lower hole distance"),
+    MeasurementKind.TIMING_MARK_UPPER: mark("upper timing mark"),
+    MeasurementKind.TIMING_MARK_LOWER: mark("lower timing mark"),
+    MeasurementKind.STOP_SYNC: mark("stop sync"),
 }
 """Trade terms as a person reads them."""
+
+
+def name_of(term: StrEnum) -> Said:
+    """A trade term as a part of a sentence."""
+    return say(LABELS[term])

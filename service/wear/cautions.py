@@ -12,6 +12,7 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
+from service.said import Figure, mark, say
 from service.wear.arrays import Ints
 from service.wear.coefficients import DEFAULTS
 
@@ -26,9 +27,9 @@ class HeatCaution(IntEnum):
 
 
 _ACTIONS = {
-    HeatCaution.NOTICE: "look the cords over at the next check",
-    HeatCaution.INSPECT: "inspect the cords before the next hire",
-    HeatCaution.HOLD: "hold the bow: do not draw it until the bench has inspected and released it",
+    HeatCaution.NOTICE: mark("look the cords over at the next check"),
+    HeatCaution.INSPECT: mark("inspect the cords before the next hire"),
+    HeatCaution.HOLD: mark("hold the bow: do not draw it until the bench has inspected and released it"),
 }
 
 
@@ -84,5 +85,9 @@ def caution_sentence(
     caution = heat_caution(max_temperature_c, at)
     if caution is HeatCaution.NONE:
         return ""
-    limit = show(at.of(caution))
-    return f"Cords reached {show(max_temperature_c)}, above {limit} (assumed limit): {_ACTIONS[caution]}."
+    return say(
+        "Cords reached %(reached)s, above %(limit)s (assumed limit): %(action)s.",
+        reached=Figure(show(max_temperature_c)),
+        limit=Figure(show(at.of(caution))),
+        action=say(_ACTIONS[caution]),
+    )

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from service.said import Said, figure, mark, say
 from service.wear.arrays import HOURS_PER_DAY, SECONDS_PER_HOUR, Floats
 from service.wear.life import LifeShares, LifeUsed, printed_shares
 
@@ -20,10 +21,10 @@ LONGEST_LOOK_AHEAD_DAYS = 20 * 365.25  # beyond any cord's rated months: a later
 class DueLabel(StrEnum):
     """How a replacement date was found."""
 
-    MEAN_RATE = "at the mean rate of use"
-    TIME_ALONE = "no use recorded: time and heat alone"
-    PAST = "replacement point already reached"
-    NEVER = "not within 20 years at this rate"
+    MEAN_RATE = mark("at the mean rate of use")
+    TIME_ALONE = mark("no use recorded: time and heat alone")
+    PAST = mark("replacement point already reached")
+    NEVER = mark("not within 20 years at this rate")
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class ReplacementDate:
 
     due_s: float | None
     label: DueLabel
-    reason: str
+    reason: Said
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,15 +75,26 @@ def replacement_date(
         replacement_point,
     )
     days = float(rows.days[0])
-    at = f"life used {sum(printed_shares(life)):.2f} of the replacement point {replacement_point:.2f}"
+    at = say(
+        "life used %(used)s of the replacement point %(point)s",
+        used=figure(sum(printed_shares(life)), ".2f"),
+        point=figure(replacement_point, ".2f"),
+    )
     if life.total >= replacement_point:
-        return ReplacementDate(now_s, DueLabel.PAST, f"{at}: replace now")
-    pace = (
-        f"{shots_per_day:.1f} shots a day; life used grows by {rate_per_day.total:.5f} a day (shots "
-        f"{rate_per_day.shots:.5f}, time {rate_per_day.time:.5f}, heat {rate_per_day.heat:.5f})"
+        return ReplacementDate(now_s, DueLabel.PAST, say("%(at)s: replace now", at=at))
+    pace = say(
+        "%(shots)s shots a day; life used grows by %(total)s a day (shots %(by_shots)s, time %(by_time)s, heat "
+        "%(by_heat)s)",
+        shots=figure(shots_per_day, ".1f"),
+        total=figure(rate_per_day.total, ".5f"),
+        by_shots=figure(rate_per_day.shots, ".5f"),
+        by_time=figure(rate_per_day.time, ".5f"),
+        by_heat=figure(rate_per_day.heat, ".5f"),
     )
     if not np.isfinite(days):
-        return ReplacementDate(None, DueLabel.NEVER, f"{at}; {pace}: no date within 20 years")
+        return ReplacementDate(None, DueLabel.NEVER, say("%(at)s; %(pace)s: no date within 20 years", at=at, pace=pace))
     label = DueLabel.MEAN_RATE if rate_per_day.shots > 0.0 else DueLabel.TIME_ALONE
-    note = "" if label is DueLabel.MEAN_RATE else "no use recorded, so time and heat alone decide; "
-    return ReplacementDate(now_s + days * SECONDS_PER_DAY, label, f"{note}{at}; {pace}: {days:.0f} days left")
+    left = say("%(at)s; %(pace)s: %(days)s days left", at=at, pace=pace, days=figure(days, ".0f"))
+    if label is DueLabel.TIME_ALONE:
+        left = say("no use recorded, so time and heat alone decide; %(left)s", left=left)
+    return ReplacementDate(now_s + days * SECONDS_PER_DAY, label, left)

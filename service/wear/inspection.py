@@ -10,6 +10,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
+from service.said import Said, figure, mark, say
 from service.wear.weibull import WeibullLife
 
 FloatArray = npt.NDArray[np.float64]
@@ -22,8 +23,8 @@ DEFAULT_MAXIMUM_DAYS = 30.0
 class StepLimit(StrEnum):
     """What sets the date of the next inspection."""
 
-    RISK = "risk target"
-    HOUSE_MAXIMUM = "house maximum"
+    RISK = mark("risk target")
+    HOUSE_MAXIMUM = mark("house maximum")
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class NextInspection:
     days: float
     limit: StepLimit
     step_life_used: float
-    reason: str
+    reason: Said
 
 
 def inspection_step(
@@ -73,14 +74,23 @@ def next_inspection(
     by_risk = step / life_per_day if life_per_day > 0.0 else np.inf
     limit = StepLimit.RISK if by_risk < maximum_days else StepLimit.HOUSE_MAXIMUM
     days = float(min(by_risk, maximum_days))
-    reason = (
-        f"Inspect within {days:.0f} days ({limit.value}): at life used {life_used:.2f} a step of {step:.3f} keeps the "
-        f"chance of being condemned unnoticed at {100.0 * risk_target:g} % (Weibull eta {life.eta:.2f}, shape "
-        f"{life.beta:.2f}); at {life_per_day:.4f} a day that is {_days_text(by_risk)}; house maximum "
-        f"{maximum_days:.0f} days."
+    reason = say(
+        "Inspect within %(days)s days (%(limit)s): at life used %(used)s a step of %(step)s keeps the chance of being "
+        "condemned unnoticed at %(risk)s %% (Weibull eta %(eta)s, shape %(shape)s); at %(rate)s a day that is "
+        "%(by_risk)s; house maximum %(maximum)s days.",
+        days=figure(days, ".0f"),
+        limit=say(limit.value),
+        used=figure(life_used, ".2f"),
+        step=figure(step, ".3f"),
+        risk=figure(100.0 * risk_target),
+        eta=figure(life.eta, ".2f"),
+        shape=figure(life.beta, ".2f"),
+        rate=figure(life_per_day, ".4f"),
+        by_risk=_days_text(by_risk),
+        maximum=figure(maximum_days, ".0f"),
     )
     return NextInspection(days, limit, step, reason)
 
 
-def _days_text(days: float) -> str:
-    return f"{days:.0f} days" if np.isfinite(days) else "never (not in use)"
+def _days_text(days: float) -> Said:
+    return say("%(days)s days", days=figure(days, ".0f")) if np.isfinite(days) else say("never (not in use)")

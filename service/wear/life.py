@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from service.said import Said, figure, say
 from service.wear.arrays import Floats
 
 PRINTED_DECIMALS = 2
@@ -31,11 +32,18 @@ class LifeUsed:
         """Life used D; 1 is rated life."""
         return self.shots + self.time + self.heat
 
-    def reason(self, cord: str) -> str:
+    def reason(self, cord: str) -> Said:
         """`string at 0.86 of rated life: shots 0.58, time 0.17, heat 0.11`; the printed shares add up as printed."""
         shots, time, heat = printed_shares(self)
         total = shots + time + heat
-        return f"{cord} at {total:.2f} of rated life: shots {shots:.2f}, time {time:.2f}, heat {heat:.2f}"
+        return say(
+            "%(cord)s at %(total)s of rated life: shots %(shots)s, time %(time)s, heat %(heat)s",
+            cord=cord,
+            total=figure(total, ".2f"),
+            shots=figure(shots, ".2f"),
+            time=figure(time, ".2f"),
+            heat=figure(heat, ".2f"),
+        )
 
 
 @dataclass(frozen=True, eq=False)

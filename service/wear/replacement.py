@@ -11,6 +11,7 @@ from enum import StrEnum
 import numpy as np
 from scipy import optimize, special
 
+from service.said import Said, figure, mark, say
 from service.wear.weibull import WeibullLife
 
 # The owner's cap: guests' bows do not run past rated life to save money (house setting).
@@ -23,9 +24,9 @@ _LOG_AGE_RANGE = (-60.0, 60.0)
 class Binding(StrEnum):
     """Which of the three limits sets the replacement point."""
 
-    OPTIMUM = "cost optimum"
-    CAP = "house cap"
-    HARD_LIMIT = "hard limit"
+    OPTIMUM = mark("cost optimum")
+    CAP = mark("house cap")
+    HARD_LIMIT = mark("hard limit")
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ class ReplacementPoint:
     life_used: float
     binding: Binding
     optimum: float | None
-    reason: str
+    reason: Said
 
 
 def integral_of_survival(life: WeibullLife, age: float) -> float:
@@ -114,21 +115,34 @@ def _reason(
     limits: dict[Binding, float | None],
     binding: Binding,
     point: float,
-) -> str:
-    optimum, hard_limit = limits[Binding.OPTIMUM], limits[Binding.HARD_LIMIT]
-    if optimum is not None:
-        least = f"{optimum:.2f}"
-    elif life.beta <= 1.0:
-        least = f"none (shape {life.beta:.2f} is at most 1: an old cord is no likelier to go than a new one)"
-    elif costs.condemned <= costs.planned:
-        least = "none (a condemned cord costs no more than a planned change)"
-    else:
-        least = "none within reach"
-    hard = "none set" if hard_limit is None else f"{hard_limit:.2f}"
+) -> Said:
+    hard_limit = limits[Binding.HARD_LIMIT]
     condemned_by = 100.0 * (1.0 - float(life.survival(point)))
-    return (
-        f"Replace at life used {point:.2f}: the {binding.value} binds (cost optimum {least}, house cap "
-        f"{limits[Binding.CAP]:.2f}, hard limit {hard}). Planned change {costs.planned:.2f} {costs.currency}, "
-        f"condemned in use {costs.condemned:.2f} {costs.currency}; Weibull eta {life.eta:.2f}, shape "
-        f"{life.beta:.2f}: {condemned_by:.1f} % are expected to be condemned before that point."
+    return say(
+        "Replace at life used %(point)s: the %(binding)s binds (cost optimum %(least)s, house cap %(cap)s, hard limit "
+        "%(hard)s). Planned change %(planned)s %(currency)s, condemned in use %(condemned)s %(currency)s; Weibull eta "
+        "%(eta)s, shape %(shape)s: %(condemned_by)s %% are expected to be condemned before that point.",
+        point=figure(point, ".2f"),
+        binding=say(binding.value),
+        least=_least(life, costs, limits[Binding.OPTIMUM]),
+        cap=figure(limits[Binding.CAP] or 0.0, ".2f"),
+        hard=say("none set") if hard_limit is None else figure(hard_limit, ".2f"),
+        planned=figure(costs.planned, ".2f"),
+        condemned=figure(costs.condemned, ".2f"),
+        currency=costs.currency,
+        eta=figure(life.eta, ".2f"),
+        shape=figure(life.beta, ".2f"),
+        condemned_by=figure(condemned_by, ".1f"),
     )
+
+
+def _least(life: WeibullLife, costs: ReplacementCosts, optimum: float | None) -> str:
+    """The age that costs least, or why there is none."""
+    if optimum is not None:
+        return figure(optimum, ".2f")
+    if life.beta <= 1.0:
+        shape = figure(life.beta, ".2f")
+        return say("none (shape %(shape)s is at most 1: an old cord is no likelier to go than a new one)", shape=shape)
+    if costs.condemned <= costs.planned:
+        return say("none (a condemned cord costs no more than a planned change)")
+    return say("none within reach")

@@ -4,7 +4,7 @@ import pytest
 
 from service.timing.correction import order_of_correction
 from service.timing.job import Case, Job, NewCordTwists, StepKey
-from service.timing.phrases import Quantity, QuantityKind, plain
+from service.timing.phrases import Quantity, QuantityKind, plain, quantities
 from service.timing.tolerance import DEFAULT_TOLERANCES_SI, Reference
 from service.timing.twists import Cord, TwistedLength, propose
 from service.timing.vocabulary import BowKind, CamSystem, MeasurementKind, Position
@@ -170,9 +170,9 @@ def test_peak_weight_per_turn_is_shown_only_when_learned():
 
 def test_numbers_stay_apart_for_the_printing_layer():
     step = next(one for one in order_of_correction(job_of(Case.TIMING)) if one.key is StepKey.PEAK_WEIGHT)
-    quantities = [part for part in step.phrase if isinstance(part, Quantity)]
-    assert quantities[0] == Quantity(266.9, QuantityKind.FORCE_N)
-    assert quantities[1].value == pytest.approx(4.448, abs=1e-3)
+    weight, tolerance = quantities(step.phrase)
+    assert weight == Quantity(266.9, QuantityKind.FORCE_N)
+    assert tolerance.value == pytest.approx(4.448, abs=1e-3)
 
 
 @pytest.mark.parametrize("bow_kind", [BowKind.RECURVE, BowKind.LONGBOW])

@@ -1,0 +1,50 @@
+"""Sentences kept with their parts (`service.said`) in the language of whoever reads them now."""
+
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from django.utils import translation
+from django.utils.formats import date_format, get_format
+from django.utils.functional import Promise
+from django.utils.translation import gettext, ngettext
+
+from service.said import Figure, Said, capital, say, worded
+
+__all__ = ["in_words", "localised", "named", "worded"]
+
+
+def in_words(said: Said) -> str:
+    """A sentence in the language that is spoken now. English stays the text that files and programs get as well."""
+    if (translation.get_language() or "en").startswith("en"):
+        return str(said)
+    pattern = ngettext(said.pattern, said.many, said.parts["count"]) if said.many else gettext(said.pattern)
+    text = pattern % {name: _part(part) for name, part in said.parts.items()}
+    return capital(text) if said.large else text
+
+
+def localised(figure: str) -> str:
+    """A number as text, with its unit, as it is written in the language that is spoken now."""
+    mark = str(get_format("DECIMAL_SEPARATOR"))
+    return figure if mark == "." else _turns(figure.replace(".", mark))
+
+
+def _part(part: Any) -> str:
+    if isinstance(part, Said):
+        return in_words(part)
+    if isinstance(part, Figure):
+        return localised(part)
+    return date_format(part, "DATE_FORMAT") if isinstance(part, date) else str(part)
+
+
+def _turns(figure: str) -> str:
+    """Turns are the one unit that is a word."""
+    number, _, unit = figure.rpartition(" ")
+    return f"{number} {gettext(unit)}" if unit in ("turn", "turns") else figure
+
+
+@lru_cache(maxsize=500)
+def named(label: str | Promise) -> Said:
+    """A name of the vocabulary as a part of a sentence, whatever language is spoken where it is put together."""
+    with translation.override("en"):
+        return say(str(label).replace("%", "%%"))
