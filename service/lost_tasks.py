@@ -1,4 +1,4 @@
-"""Tasks that a killed worker had taken are put back when a worker starts, whoever started it.
+"""Tasks that a killed worker had taken are put back when a worker starts, whoever started it, and each minute.
 
 The broker alone would wait until the visibility timeout has passed, half an hour, because a task may be in good hands
 that long. So the workers that live are asked what they hold; what nobody holds was lost with its worker.
@@ -6,6 +6,7 @@ that long. So the workers that live are asked what they hold; what nobody holds 
 
 import json
 import logging
+from datetime import datetime, timedelta
 from typing import Any
 
 from celery.signals import worker_ready
@@ -15,6 +16,8 @@ from redis.exceptions import RedisError
 from service.celery import app
 
 ANSWER_WITHIN_S = 2.0
+# Between the taking and the worker's own list of what it holds there is a moment: the clock's look leaves it out.
+LEFT_ALONE_FOR = timedelta(seconds=20)
 logger = logging.getLogger(__name__)
 
 
@@ -29,8 +32,8 @@ def on_worker_ready(**_kwargs: Any) -> None:
         logger.warning("%d tasks were lost with a killed worker and are in the queue again", lost)
 
 
-def give_back_lost() -> int:
-    """Put back what no living worker holds; returns how many tasks.
+def give_back_lost(taken_before: datetime | None = None) -> int:
+    """Put back what no living worker holds, of all that was taken or only before an instant; returns how many tasks.
 
     A worker that does not answer in time may hold one of them: it is then done twice, which tasks are made to bear.
     """
@@ -40,7 +43,8 @@ def give_back_lost() -> int:
         if not hasattr(channel, "unacked_index_key"):
             return 0
         # Looked at before the workers are asked: what one takes in between is not in this list.
-        tags = channel.client.zrange(channel.unacked_index_key, 0, -1)
+        latest = "+inf" if taken_before is None else taken_before.timestamp()
+        tags = channel.client.zrangebyscore(channel.unacked_index_key, "-inf", latest)
         ids = {tag: _id_of(channel.client.hget(channel.unacked_key, tag)) for tag in tags}
         held = held_by_workers() if ids else set()
         lost = [tag for tag, task_id in ids.items() if task_id is not None and task_id not in held]

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from celery import shared_task
 from django.db import OperationalError
 
-from service import decide
+from service import decide, lost_tasks
 from service.backup.nightly import nightly_backup
 
 # A locked or restarting database and a full disk pass; each try waits twice as long as the one before, with jitter.
@@ -25,3 +25,10 @@ def refresh_stale() -> int:
 def back_up() -> str:
     """Make tonight's backup and drop those that are no longer kept."""
     return nightly_backup(datetime.now(UTC)).name
+
+
+# Acknowledged before it is done: it would find itself among the tasks that are not.
+@shared_task(name="bracebook.give_back_lost", acks_late=False, soft_time_limit=45, time_limit=50)  # type: ignore[untyped-decorator]
+def give_back_lost() -> int:
+    """Put back the tasks that a worker took and was killed with, where no worker starts in its place."""
+    return lost_tasks.give_back_lost(taken_before=datetime.now(UTC) - lost_tasks.LEFT_ALONE_FOR)

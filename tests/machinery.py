@@ -82,13 +82,41 @@ def _answers(socket_path: Path) -> bool:
         return False
 
 
+class KeyValueServer:
+    """A broker on a socket in a folder, which keeps what it has through a kill."""
+
+    def __init__(self, program: str, folder: Path) -> None:
+        self.program, self.folder, self.socket = program, folder, folder / "s"
+        self.process: Process | None = None
+
+    @property
+    def url(self) -> str:
+        """The broker's address for Celery."""
+        return f"redis+socket://{self.socket}"
+
+    def start(self) -> "KeyValueServer":
+        """Run it and wait until it answers."""
+        options = ["--port", "0", "--unixsocket", str(self.socket), "--dir", str(self.folder), "--appendonly", "yes"]
+        self.process = Process([self.program, *options, "--maxmemory-policy", "noeviction"], self.folder / "log")
+        wait_for(self.program, lambda: _answers(self.socket))
+        return self
+
+    def kill(self) -> None:
+        """SIGKILL."""
+        assert self.process is not None
+        self.process.popen.kill()
+        self.process.popen.wait()
+
+    def end(self) -> None:
+        """In order."""
+        if self.process is not None:
+            self.process.end()
+
+
 def _key_value_server(program: str, folder: Path) -> Iterator[str]:
-    socket_path = folder / "s"
-    options = ["--port", "0", "--unixsocket", str(socket_path), "--dir", str(folder), "--appendonly", "yes"]
-    server = Process([program, *options, "--maxmemory-policy", "noeviction"], folder / "log")
+    server = KeyValueServer(program, folder)
     try:
-        wait_for(program, lambda: _answers(socket_path))
-        yield f"redis+socket://{socket_path}"
+        yield server.start().url
     finally:
         server.end()
 
@@ -100,12 +128,17 @@ def valkey(folder: Path) -> Iterator[str]:
     yield from _key_value_server(str(get_binary_path()), folder)
 
 
-def redis_server(folder: Path) -> Iterator[str]:
-    """Run Debian's Redis; yields its broker URL."""
+def redis_program() -> str:
+    """Debian's Redis."""
     program = shutil.which("redis-server")
     if program is None:
         pytest.fail("Redis is not installed: `apt-get install redis-server`, or run `bash tests/run broker` as root.")
-    yield from _key_value_server(program, folder)
+    return program
+
+
+def redis_server(folder: Path) -> Iterator[str]:
+    """Run Debian's Redis; yields its broker URL."""
+    yield from _key_value_server(redis_program(), folder)
 
 
 def database_url() -> str:
@@ -140,10 +173,11 @@ def _connect_anew(app: Celery, broker_url: str) -> None:
 
 
 @contextlib.contextmanager
-def worker(broker_url: str, log: Path) -> Iterator[Process]:
-    """A Celery worker with one process on the broker and on the test's database."""
+def worker(broker_url: str, log: Path, name: str = "celery") -> Iterator[Process]:
+    """A Celery worker with one process on the broker and on the test's database; two need two names."""
+    command = [sys.executable, "-m", "celery", "-A", "service.celery", "worker", "--hostname", f"{name}@%h"]
     process = Process(
-        [sys.executable, "-m", "celery", "-A", "service.celery", "worker", "--concurrency", "1", "--loglevel", "INFO"],
+        [*command, "--concurrency", "1", "--loglevel", "INFO"],
         log,
         {
             "DJANGO_SETTINGS_MODULE": "service.settings",
