@@ -151,6 +151,16 @@ def cancel_booking(request: HttpRequest, here: Here, pk: int) -> HttpResponseBas
 
 @require_POST
 @page(Role.MANAGER)
+def erase_guest(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
+    """The guest asks that their name be erased now."""
+    found = _booking(here, pk)
+    told = _("The guest's name of %(ref)s is erased.") % {"ref": found.reference}
+    now = datetime.now(UTC)
+    return _then(request, pk, lambda: record.erase_guest_name(by=here.person, booking=found, now=now), told)
+
+
+@require_POST
+@page(Role.MANAGER)
 def wear_choice(request: HttpRequest, here: Here) -> HttpResponseBase:
     """How the site spreads wear."""
     wanted = request.POST.get("wear_choice", "")

@@ -11,17 +11,18 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 
 from fleet import record
-from fleet.models import MeasuringTool, Person, Place, Post, Press
+from fleet.models import Departure, MeasuringTool, Person, Place, Post, Press, SpecSheet
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
 from service.first_steps import first_steps
 from service.pages.access import Here, founding_page, is_everywhere, page
 from service.pages.known_records import known_record
-from service.pages.record_form import TYPED_KINDS, RecordForm, form_of
+from service.pages.record_form import RecordForm, form_of
 from service.pages.take_in_scope import open_kinds
+from service.pages.typed_kinds import TYPED_KINDS
 
 # Where one goes on after a record of a kind is written.
-AFTER = {"bows": "bows", "cords": "first-steps", "stays": "first-steps"}
+AFTER = {"bows": "bows", "cords": "first-steps", "stays": "first-steps", "cord-specs": "cord-specs"}
 
 
 @page(Role.MANAGER)
@@ -32,8 +33,10 @@ def house(request: HttpRequest, here: Here) -> HttpResponseBase:
         "site": here.site,
         "places": Place.objects.filter(site=here.site),
         "presses": Press.objects.filter(site=here.site).order_by("name"),
+        "sheets": SpecSheet.objects.order_by("maker", "model", "code"),
         "tools": MeasuringTool.objects.filter(site=here.site),
         "posts": posts.select_related("person").order_by("person__display_name"),
+        "departures": Departure.objects.select_related("person").order_by("erase_on"),
         "owner": is_everywhere(here.person, Role.OWNER),
         "today": datetime.now(UTC).date(),
     }

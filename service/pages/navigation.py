@@ -43,7 +43,7 @@ LINKS: tuple[Link, ...] = (
         COUNTER,
         Role.COUNTER,
         ALL,
-        frozenset({"bow", "bow-life", "bow-move", "bow-retire", "cord", "arms", "measured-history"}),
+        frozenset({"bow", "bow-life", "bow-move", "bow-retire", "cord", "arms", "references", "measured-history"}),
     ),
     Link(
         "turnaround-fleet",
@@ -71,7 +71,7 @@ LINKS: tuple[Link, ...] = (
         DESK,
         Role.MANAGER,
         frozenset(),
-        frozenset({"record-new", "record-change", "password", "second-factor-reset"}),
+        frozenset({"record-new", "record-change", "password", "second-factor-reset", "leaving"}),
     ),
     Link("first-steps", _("First steps"), DESK, Role.MANAGER),
     Link("guests", _("Guests"), COUNTER, Role.COUNTER, frozenset({Role.COUNTER}), frozenset({"booking", "walk-in"})),

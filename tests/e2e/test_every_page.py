@@ -57,6 +57,7 @@ PLAIN_PAGES = {
     "devices": "/devices/",
     "second factor": "/account/second-factor/",
     "second factor, reset": "/house/people/larkspur-counter/second-factor/",
+    "leaving": "/house/people/larkspur-counter/leaving/",
     "service": "/status/",
     "guests": "/guests/",
     "walk-in": "/guests/walk-in/?hand=left&expected_shots=9&start=2030-01-01T10:00&end=2030-01-01T11:00"
@@ -69,6 +70,20 @@ PLAIN_PAGES = {
     "nights": "/nights/",
     "take in": "/take-in/",
 }
+
+
+def addresses_of(tag: str, number: str) -> dict[str, str]:
+    """Every page that is looked at as it stands: those above, and those of one bow and its order."""
+    return {
+        **PLAIN_PAGES,
+        "bow": f"/bows/{tag}/",
+        "cord": f"/bows/{tag}/cords/string/",
+        "check": f"/turnaround/{tag}/",
+        "order": f"/orders/{number}/",
+        "draw board": f"/orders/{number}/draw-board/",
+        "arms": f"/bows/{tag}/arms/",
+        "measured over time": f"/bows/{tag}/measurements/",
+    }
 
 
 @pytest.fixture
@@ -122,16 +137,7 @@ def test_every_page_is_readable_for_everybody(
     page.goto(f"{base}/sign-in/")
     found = look(page, "sign-in")
     sign_in(page, base, shop.owner)
-    addresses = {
-        **PLAIN_PAGES,
-        "bow": f"/bows/{order.bow.tag}/",
-        "cord": f"/bows/{order.bow.tag}/cords/string/",
-        "check": f"/turnaround/{order.bow.tag}/",
-        "order": f"/orders/{order.number}/",
-        "draw board": f"/orders/{order.number}/draw-board/",
-        "arms": f"/bows/{order.bow.tag}/arms/",
-        "measured over time": f"/bows/{order.bow.tag}/measurements/",
-    }
+    addresses = addresses_of(order.bow.tag, order.number)
     for name, address in addresses.items():
         page.goto(f"{base}{address}")
         page.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; })")

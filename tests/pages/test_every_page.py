@@ -39,6 +39,8 @@ def desk_pages(owner: Client, shop: Shop, bow: Bow) -> dict[str, HttpResponse]:
         "add a bow": owner.get("/house/bows/new/"),
         "add a bow, slips": owner.post("/house/bows/new/", {"tag": NASTY, "draw_length_in": NASTY}),
         "change a bow": owner.get(f"/house/bows/{bow.tag}/change/"),
+        "leaving": owner.get("/house/people/larkspur-counter/leaving/"),
+        "leaving, refused": owner.post("/house/people/larkspur-counter/leaving/", {"action": "erase", "also": NASTY}),
         "password, refused": owner.post("/house/people/larkspur-counter/password/", {"password": "short"}),
         "first steps": owner.get("/first-steps/"),
     }

@@ -36,6 +36,7 @@ SITE_PAGES = {
     "record-change": ("house/places/Rack/change/", "manager"),
     "password": ("house/people/larkspur-counter/password/", "owner"),
     "second-factor-reset": ("house/people/larkspur-counter/second-factor/", "owner"),
+    "leaving": ("house/people/larkspur-counter/leaving/", "owner"),
     "second-factor": ("account/second-factor/", "counter"),
     "first-steps": ("first-steps/", "manager"),
     "timing-due": ("due/timing/", "counter"),
@@ -75,6 +76,7 @@ SITE_PAGES = {
     "wear-choice": ("guests/wear-choice/", "manager"),
     "booking": ("guests/{booking}/", "counter"),
     "promise-bow": ("guests/{booking}/promise/", "counter"),
+    "erase-guest": ("guests/{booking}/erase/", "manager"),
     "cancel-booking": ("guests/{booking}/cancel/", "counter"),
     "parts": ("parts/", "technician"),
     "part": ("parts/of/QW-string/", "technician"),
@@ -155,7 +157,7 @@ POSTED = {
 }
 POSTED |= {"make-feed", "revoke-feed", "bench-opens"}
 POSTED |= {"stop-morning-mail"}
-POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking"}
+POSTED |= {"book", "wear-choice", "promise-bow", "cancel-booking", "erase-guest"}
 POSTED |= {"move-stock", "put-supplier-order", "receive-order", "cancel-order"}
 POSTED |= {"order-live"}
 WITHOUT_SIGN_IN = {"feed-ics", "feed-csv", "live", "metrics", "ready", "sign-in", "sign-out", "turnaround-worker"}

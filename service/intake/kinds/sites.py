@@ -7,7 +7,7 @@ from fleet.models import Place, Site
 from fleet.ranges import LIFE, TEMPERATURE, Range
 from fleet.vocabulary import TemperatureSource
 from service.intake.changes import Change, Status, compare
-from service.intake.columns import Column
+from service.intake.columns import Column, may_be_emptied
 from service.intake.desk import Desk, Values
 from service.intake.kind import Kind
 from service.intake.numbers import money, number, quantity, whole
@@ -20,6 +20,7 @@ RATE = Range("labour rate", 0, 999_999, "in the site's currency per hour")
 RENTAL = Range("rental value", 0, 999_999, "in the site's currency per day")
 GRACE = Range("grace", 0, 60, "days")
 INSPECTION = Range("inspection interval", 1, 366, "days")
+SIGNED_NAME_DAYS = Range("days a name under signed work is kept", 0, 7305, "days")
 NAME_DAYS = Range("days a guest's name is kept", 0, 366, "days")
 RISK = Range("undetected risk target", 0.0001, 0.2, "of one")
 
@@ -53,6 +54,7 @@ SITE_COLUMNS = (
     quantity("undetected_risk_target", RISK, Dimension.SHARE, "chance of an unnoticed condemned cord"),
     yes_no("guests_shoot_in", "guests may shoot the settle-in shots"),
     whole("guest_name_days", NAME_DAYS, "days until a guest's name is erased"),
+    whole("signed_name_days", SIGNED_NAME_DAYS, "days for which the name of who signed is kept (house choice)"),
 )
 _ATTRIBUTES = {"indoor_temperature": "indoor_temperature_c"}
 
@@ -72,7 +74,7 @@ PLACE_COLUMNS = (
     site_column(),
     text("name", 60, "name of the rack, locker, trailer or vehicle", required=True),
     choice("temperature_source", dict(TemperatureSource.choices), "where its temperature comes from", required=True),
-    quantity("fixed_temperature", TEMPERATURE, Dimension.TEMPERATURE, "for a fixed place"),
+    may_be_emptied(quantity("fixed_temperature", TEMPERATURE, Dimension.TEMPERATURE, "for a fixed place")),
     yes_no("shade", "a vehicle parked in the shade"),
     yes_no("boot", "bows lie in the vehicle's boot"),
 )
