@@ -23,6 +23,7 @@ from fleet.record.incidents import report_incident
 from fleet.record.many_holds import Undone, hold_many, undo_hold_many
 from fleet.record.measurements import Reading, put_tool, record_reference_set, sign_release, sign_result
 from fleet.record.notices import answer_notice, issue_notice
+from fleet.record.orders import note_order
 from fleet.record.plans import note_job_moved, note_plan_published
 from fleet.record.second_factor import drop_second_factor, take_second_factor
 from fleet.record.sites import (
@@ -96,6 +97,7 @@ __all__ = [
     "move_to_place",
     "move_to_site",
     "note_job_moved",
+    "note_order",
     "note_plan_published",
     "park_in_vehicle",
     "promise_bow",

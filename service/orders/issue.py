@@ -3,8 +3,9 @@
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
-from fleet import lookups
+from fleet import lookups, record
 from fleet.models import Bow, Person, Site
 from fleet.refusal import Refused
 from service import decide, schedule
@@ -53,7 +54,10 @@ def plan_for(site: Site, day: date, now: datetime) -> Plan:
     today = schedule.today_at(site, now)
     last = last_planned_day(today)
     if day > last:
-        raise Refused(f"{day} is too far ahead: the bench is planned up to {last}; choose a day until then.")
+        raise Refused(
+            _("%(day)s is too far ahead: the bench is planned up to %(last)s; choose a day until then.")
+            % {"day": day, "last": last}
+        )
     first = min(today, day)
     return schedule.current_draft(site, first, max(schedule.DEFAULT_DAYS, (day - first).days + DAYS_BEYOND), now)
 
@@ -79,7 +83,10 @@ def issue_now(bow: Bow, *, day: date, by: Person, now: datetime, technician: Per
         Bow.objects.select_for_update(of=("self",), no_key=True).get(pk=bow.pk)
         there = WorkOrder.objects.filter(bow=bow, status__in=OPEN).first()
         if there is not None:
-            raise Refused(f"{bow.tag} has an open order, {there.number}: work on that one, or cancel it first.")
+            raise Refused(
+                _("%(tag)s has an open order, %(number)s: work on that one, or cancel it first.")
+                % {"tag": bow.tag, "number": there.number}
+            )
         needs = list(Need.objects.filter(bow=bow, earliest_on__lte=day)) or [_requested(bow, day)]
         return _issue(bow, needs, day, technician, 0, by, now)
 
@@ -123,5 +130,9 @@ def _issue(
     )
     OrderNeed.objects.bulk_create(
         OrderNeed(order=order, fitting=need.fitting, kind=need.kind, reason=need.reason) for need in needs
+    )
+    kinds = [need.kind for need in needs]
+    record.note_order(
+        by=by, bow=bow, order_number=order.number, step="issued", day=day, technician=technician, kinds=kinds
     )
     return order

@@ -5,6 +5,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from fleet import record
 from fleet.models import Person
 from fleet.refusal import Refused
 from fleet.vocabulary import BowKind, IncidentKind
@@ -34,7 +35,10 @@ def add(order: WorkOrder, case: str, *, by: Person, now: datetime) -> WorkOrder:
     left = left_to_add(order)
     if case not in left:
         said = "; ".join(left) or _("nothing more")
-        raise Refused(f"'{case}' cannot be added to the work of order {order.number}: it takes {said}.")
+        raise Refused(
+            _("'%(case)s' cannot be added to the work of order %(number)s: it takes %(said)s.")
+            % {"case": case, "number": order.number, "said": said}
+        )
     work.start(order, by=by, now=now)
     before, also = order.frozen["steps"], _also(order) | {Case(case)}
     steps = steps_for(
@@ -49,6 +53,7 @@ def add(order: WorkOrder, case: str, *, by: Person, now: datetime) -> WorkOrder:
     order.frozen = {**order.frozen, "steps": steps, "also": sorted(also)}
     order.steps_done = [number for number, text in enumerate(steps) if text in done]
     order.save(update_fields=["frozen", "steps_done"])
+    record.note_order(by=by, bow=order.bow, order_number=order.number, step="widened", case=case)
     return order
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet import record
 from fleet.models import CordSpec, MeasuringTool, Person
@@ -43,8 +44,12 @@ class TypedCord:
 def _require(order: WorkOrder, *allowed: OrderStatus) -> None:
     if order.status not in allowed:
         raise Refused(
-            f"order {order.number} is {OrderStatus(order.status).label}: this needs it to be "
-            f"{' or '.join(str(one.label) for one in allowed)}."
+            _("order %(number)s is %(label)s: this needs it to be %(label2)s.")
+            % {
+                "number": order.number,
+                "label": OrderStatus(order.status).label,
+                "label2": " or ".join(str(one.label) for one in allowed),
+            }
         )
 
 
@@ -98,25 +103,40 @@ def enter(
 
 def _check_reading(order: WorkOrder, reading: TypedReading, tools: dict[str, MeasuringTool]) -> None:
     if reading.kind not in MEASUREMENTS:
-        raise Refused(f"measurement {reading.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
+        raise Refused(
+            _("measurement '%(kind)s' is not one of %(MEASUREMENTS)s.")
+            % {"kind": reading.kind, "MEASUREMENTS": ", ".join(MEASUREMENTS)}
+        )
     for value in (reading.as_found, reading.as_left):
         if value is not None:
             MEASUREMENTS[reading.kind].check(value)
     if reading.tool_code and reading.tool_code not in tools:
         there = ", ".join(sorted(tools)) or "none yet"
-        raise Refused(f"tool {reading.tool_code!r} is not one of {order.site}'s tools: {there}.")
+        raise Refused(
+            _("tool '%(tool_code)s' is not one of %(site)s's tools: %(there)s.")
+            % {"tool_code": reading.tool_code, "site": order.site, "there": there}
+        )
 
 
 def _keep_cord(order: WorkOrder, cord: TypedCord) -> None:
     allowed = POSITIONS_BY_CAM_SYSTEM[order.bow.spec_sheet.cam_system]
     if cord.position not in allowed:
-        raise Refused(f"{order.bow.tag} has no {cord.position}: its positions are {', '.join(allowed)}.")
+        raise Refused(
+            _("%(tag)s has no %(position)s: its positions are %(allowed)s.")
+            % {"tag": order.bow.tag, "position": cord.position, "allowed": ", ".join(allowed)}
+        )
     if cord.half_twists is not None:
         HALF_TWISTS.check(cord.half_twists)
     if cord.removed_why and cord.removed_why not in RemovalReason.values:
-        raise Refused(f"reason {cord.removed_why!r} is not one of {', '.join(RemovalReason.values)}.")
+        raise Refused(
+            _("reason '%(removed_why)s' is not one of %(values)s.")
+            % {"removed_why": cord.removed_why, "values": ", ".join(RemovalReason.values)}
+        )
     if cord.finding and cord.finding not in Finding.values:
-        raise Refused(f"finding {cord.finding!r} is not one of {', '.join(Finding.values)}.")
+        raise Refused(
+            _("finding '%(finding)s' is not one of %(values)s.")
+            % {"finding": cord.finding, "values": ", ".join(Finding.values)}
+        )
     OrderCord.objects.update_or_create(
         order=order,
         position=cord.position,
@@ -137,8 +157,9 @@ def cancel(order: WorkOrder, *, by: Person, why: str, now: datetime) -> WorkOrde
     """Give an order up before it is signed; what holds the bow still holds it."""
     _require(order, OrderStatus.ISSUED, OrderStatus.IN_WORK)
     if not why.strip():
-        raise Refused("Say why the order is cancelled: it stays in the book.")
+        raise Refused(_("Say why the order is cancelled: it stays in the book."))
     record.leave_bench(by=by, bow=order.bow, order_number=order.number, at=now)
     order.status, order.closed_at, order.note = OrderStatus.CANCELLED, now, f"{order.note}\n{why}".strip()
     order.save(update_fields=["status", "closed_at", "note"])
+    record.note_order(by=by, bow=order.bow, order_number=order.number, step="cancelled", why=why.strip())
     return order

@@ -268,6 +268,7 @@ def _on_guests_and_alarms(me: Person) -> dict[str, Act]:
 
 def _on_people(me: Person) -> dict[str, Act]:
     return {
+        "note_order": lambda s, b: record.note_order(by=me, bow=b, order_number="W-1", step="issued"),
         "take_second_factor": lambda s, b: take_second_factor(me),
         "erase_guest_name": lambda s, b: record.erase_guest_name(by=me, booking=_booking(s, s.owner), now=NOW),
         "let_go": lambda s, b: record.let_go(by=me, person=s.counter, now=NOW),
