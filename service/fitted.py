@@ -144,7 +144,8 @@ def records_of(rows: FittingRows) -> list[Fitting]:
     by_id = {one.pk: one for one in (fittings.filter(pk__in=ids) if few else fittings)}
     bow_ids = set(rows.bow.tolist())
     bows = {bow.pk: bow for bow in (Bow.objects.filter(pk__in=bow_ids) if few else Bow.objects.all())}
-    sites, sheets, specs = Site.objects.in_bulk(), SpecSheet.objects.in_bulk(), CordSpec.objects.in_bulk()
+    sites, sheets = Site.objects.in_bulk({bow.site_id for bow in bows.values()}), SpecSheet.objects.in_bulk()
+    specs = CordSpec.objects.in_bulk()
     for bow in bows.values():
         bow.site, bow.spec_sheet = sites[bow.site_id], sheets[bow.spec_sheet_id]
     found = [by_id[pk] for pk in ids]

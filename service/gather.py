@@ -126,11 +126,9 @@ def gather(bow_ids: Iterable[int] | None, *, removed_too: bool = False, since: S
     stays = columns(
         _after(_of(Stay.objects.all(), "bow", chosen), since), "bow_id", "place_id", start="start", end="end"
     )
-    sites = list(Site.objects.order_by("pk"))
-    places = list(Place.objects.select_related("site").order_by("pk"))
-    if chosen is not None:
-        here = set(stays[1].astype(np.int64).tolist())
-        places = [place for place in places if place.pk in here]
+    sites = list(Site.objects.filter(pk__in=np.unique(site_of).tolist()).order_by("pk"))
+    here = np.unique(stays[1]).astype(np.int64).tolist()
+    places = list(Place.objects.filter(pk__in=here).select_related("site").order_by("pk"))
     place_index = {place.pk: len(sites) + i for i, place in enumerate(places)}
     cords = cord_rows(keys, index, {pk: table.of(pk) for pk in set(keys.spec.tolist())})
     rows = FleetRows(

@@ -10,8 +10,10 @@ from django.db import transaction
 
 from fleet.models import CordSpec, Fitting, SignedResult, TurnaroundCheck
 from fleet.vocabulary import RemovalReason, Verdict
+from service.book_parts import book_parts
 from service.cord_lives import life_at
-from service.gather import Gathered, gather
+from service.fitted import MOST_NAMED
+from service.gather import Gathered, coefficients, gather
 from service.instants import epoch_s
 from service.models import SpecLife
 from service.wear.arrays import Floats
@@ -72,16 +74,18 @@ def learn_spec(spec: CordSpec, now: datetime) -> SpecHistory:
 def histories(now: datetime, specs: Iterable[int] | None = None) -> list[SpecHistory]:
     """The stories of every cord of each spec (or of some), and the posterior under the spec's stated prior.
 
-    For some specs only the bows that ever carried them are read.
+    The book is read in parts; for some specs only the bows that ever carried them.
     """
     chosen = None if specs is None else sorted(set(specs))
     on_bows = None if chosen is None else Fitting.objects.filter(cord__spec__in=chosen).values_list("bow_id", flat=True)
-    rows = gather(None if on_bows is None else set(on_bows), removed_too=True)
-    stories = _stories(rows, now, chosen)
-    found = []
+    stories: dict[int, list[CordLife]] = defaultdict(list)
+    for part in book_parts(None if on_bows is None else set(on_bows)):
+        for spec_id, told in _stories(gather(part, removed_too=True), part, now, chosen).items():
+            stories[spec_id] += told
+    table, found = coefficients(), []
     for spec in CordSpec.objects.all() if chosen is None else CordSpec.objects.filter(pk__in=chosen):
         history = history_of(stories[spec.pk])
-        prior = LifePrior(beta=rows.coefficients.of(spec.pk)["weibull_shape"].value)
+        prior = LifePrior(beta=table.of(spec.pk)["weibull_shape"].value)
         found.append(SpecHistory(spec, stories[spec.pk], history, learn(history, prior)))
     return found
 
@@ -94,10 +98,11 @@ class _Told:
     prior_life: float | None
 
 
-def _stories(rows: Gathered, now: datetime, specs: list[int] | None) -> dict[int, list[CordLife]]:
-    """Each cord once, by its last fitting; a cord moved between bows is followed through."""
-    keys, told = rows.keys, _told(specs)
-    is_last = np.append(keys.cord[1:] != keys.cord[:-1], True)[: keys.cord.size]
+def _stories(rows: Gathered, bow_ids: list[int], now: datetime, specs: list[int] | None) -> dict[int, list[CordLife]]:
+    """Each cord once, by its last fitting, if that was on one of these bows; one moved between bows is followed."""
+    keys = rows.keys
+    is_last = np.append(keys.cord[1:] != keys.cord[:-1], True)[: keys.cord.size] & np.isin(keys.bow, bow_ids)
+    told = _told(keys.fitting[is_last].tolist(), specs)
     last = [i for i in np.flatnonzero(is_last).tolist() if int(keys.fitting[i]) in told]
     ends = np.where(np.isnan(keys.removed_s), epoch_s(now), keys.removed_s)
     good = ends.copy()
@@ -112,9 +117,13 @@ def _stories(rows: Gathered, now: datetime, specs: list[int] | None) -> dict[int
     return stories
 
 
-def _told(specs: list[int] | None) -> dict[int, _Told]:
-    """What is told of each fitting (by id) of these specs' cords; None: of all."""
-    fittings = Fitting.objects.order_by() if specs is None else Fitting.objects.filter(cord__spec__in=specs).order_by()
+def _told(fitting_ids: list[int], specs: list[int] | None) -> dict[int, _Told]:
+    """What is told of these fittings (by id) whose cords are of these specs (None: of any)."""
+    fittings = Fitting.objects.order_by()
+    if len(fitting_ids) <= MOST_NAMED:
+        fittings = fittings.filter(pk__in=fitting_ids)
+    if specs is not None:
+        fittings = fittings.filter(cord__spec__in=specs)
     fields = ("prior_shots", "prior_tension_h", "spec__rated_shots", "spec__rated_months")
     rows = fittings.values_list("pk", "removed_why", "cord__prior_use", *(f"cord__{field}" for field in fields))
     return {

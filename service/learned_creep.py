@@ -185,7 +185,8 @@ class _Stretches:
     @cached_property
     def _sheets(self) -> dict[int, SpecSheet]:
         sheets = SpecSheet.objects.in_bulk()
-        of_bow = Bow.objects.values_list("pk", "spec_sheet_id")
+        bows, ids = Bow.objects.all(), self.rows.bow_ids.tolist()
+        of_bow = (bows if len(ids) > MOST_NAMED else bows.filter(pk__in=ids)).values_list("pk", "spec_sheet_id")
         return {bow: sheets[sheet] for bow, sheet in of_bow}
 
     @cached_property

@@ -16,7 +16,7 @@ from fleet.models import Bow, Site
 from fleet.record.sites import night_watch
 from service import decide, schedule
 from service.learned import learn_all
-from service.models import NightlyRun
+from service.models import NightlyRun, SpecLife
 from service.planning.told import draft_of
 from service.use_ahead import learn_site_use
 
@@ -25,6 +25,8 @@ BEGINS_AT_HOUR = 2
 MOST_TRIES = 4
 # A run that said nothing for so long was killed: it is begun again.
 GIVEN_UP_AFTER = timedelta(hours=1)
+# Sites begin their nights at different hours; what the whole house teaches is learned once for all of them.
+LEARNED_LATELY = timedelta(hours=12)
 LONGEST_ERROR = 1_000
 Send = Callable[[int, str], object]
 
@@ -37,7 +39,7 @@ def begin(now: datetime, send: Send) -> int:
     due = [(site, night) for site, night in _nights(now) if _is_due(site, night, now)]
     if not due:
         return 0
-    noted = _learn(now)
+    noted = "" if _is_learned(now) else _learn(now)
     for site, night in due:
         run, _ = NightlyRun.objects.get_or_create(site=site, night=night, defaults={"started_at": now})
         run.started_at, run.ended_at, run.error = now, None, noted
@@ -59,6 +61,10 @@ def _is_due(site: Site, night: date, now: datetime) -> bool:
     went_well = run.ended_at is not None and not run.error
     recently = max(run.started_at, run.ended_at or run.started_at) > now - GIVEN_UP_AFTER
     return not went_well and not recently and run.tries < MOST_TRIES
+
+
+def _is_learned(now: datetime) -> bool:
+    return SpecLife.objects.filter(learned_at__gt=now - LEARNED_LATELY, learned_at__lte=now).exists()
 
 
 def _learn(now: datetime) -> str:
@@ -85,7 +91,7 @@ def run_site(site_id: int, night: date, now: datetime) -> bool:
         step = "erasing names"
         run.names_erased += record.erase_guest_names(by=night_watch(), today=night, site=site)
         step = "computing wear and needs"
-        _compute(site, now)
+        compute(site, now)
         step = "drafting the plan"
         schedule.draft(site, night, _days_ahead(site), now)
     except Exception as problem:
@@ -102,7 +108,7 @@ def _days_ahead(site: Site) -> int:
     return schedule.DEFAULT_DAYS if former is None else former.days
 
 
-def _compute(site: Site, now: datetime) -> None:
+def compute(site: Site, now: datetime) -> None:
     """As a full rebuild does, for the bows of one site."""
     learn_site_use(site, now)
     decide.refresh(Bow.objects.filter(site=site).values_list("pk", flat=True), now)

@@ -63,7 +63,7 @@ def test_the_night_looks_as_far_ahead_as_the_manager_chose(shop: Shop) -> None:
 
 @pytest.mark.parametrize(
     ("module", "name", "step"),
-    [(run, "_compute", "computing wear and needs"), (schedule, "draft", "drafting the plan")],
+    [(run, "compute", "computing wear and needs"), (schedule, "draft", "drafting the plan")],
 )
 def test_what_fails_is_written_down_raised_and_tried_again(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, module: object, name: str, step: str
@@ -85,14 +85,14 @@ def test_one_sites_failure_does_not_stop_the_others(shop: Shop, monkeypatch: pyt
     camp = personas.shop("ridgecamp", time_zone="Europe/Zurich")
     for one in (shop, camp):
         personas.fitted_bow(one)
-    real = run._compute
+    real = run.compute
 
     def breaks_at_larkspur(site: Site, now: datetime) -> None:
         if site == shop.site:
             wrong()
         real(site, now)
 
-    monkeypatch.setattr(run, "_compute", breaks_at_larkspur)
+    monkeypatch.setattr(run, "compute", breaks_at_larkspur)
 
     def in_turn(site_id: int, night: str) -> None:
         try:
@@ -163,7 +163,7 @@ def test_learning_that_fails_while_it_saves_leaves_what_was_learned(
 
 
 def test_the_manager_sees_what_failed_on_every_page(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(run, "_compute", wrong)
+    monkeypatch.setattr(run, "compute", wrong)
     with pytest.raises(RuntimeError):
         run.run_site(shop.site.pk, TODAY, NOW)
     with time_machine.travel(NOW):
