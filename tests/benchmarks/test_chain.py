@@ -2,15 +2,15 @@
 
 By itself, with a PostgreSQL named in BRACEBOOK_TEST_DATABASE_URL (the full table takes an hour or so):
     BRACEBOOK_BENCHMARK_CHAIN=2,20,200 pytest tests/benchmarks/test_chain.py -s
-The whole rebuild is measured on every site, by two workers; by one, and the plans, on no more than SAMPLED and PLANNED
-sites spread over the chain. Sites are drawn alike and worked alike, so the rest follows by multiplication; the lines
+The whole rebuild is measured on every site, by two workers; by one, and the plans, on no more than SAMPLED and on one in
+PLANNED_IN sites, spread over the chain. Sites are drawn alike and worked alike, so the rest follows by multiplication; the lines
 say what was counted so.
 """
 
 import os
 import time
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -28,7 +28,7 @@ __all__ = ["committed_book"]
 pytestmark = [pytest.mark.postgres, pytest.mark.broker]
 
 SIZES = [int(size) for size in os.environ.get("BRACEBOOK_BENCHMARK_CHAIN", "2").split(",")]
-SAMPLED, PLANNED, WHOLE_NIGHTS = 20, 4, 2
+SAMPLED, PLANNED_IN, WHOLE_NIGHTS = 20, 50, 2
 TIMES_A_SITE_AT_MOST = 1.5
 """How much longer a site of the largest chain may take than one of the smallest."""
 
@@ -107,7 +107,9 @@ class Book:
         """A rebuild from nothing by one and by two workers, plans, a day's use and the night after it."""
         self.sites = list(Site.objects.order_by("code"))
         shots, size = Shots.objects.count(), len(self.sites)
-        self.say(f"{size} sites, {size * BOWS:,} bows, {shots:,} shot rows, {size_gb():.2f} GB, niceness {niceness()}")
+        self.say(
+            f"{datetime.now():%H:%M:%S} {size} sites, {size * BOWS:,} bows, {shots:,} shot rows, {size_gb():.2f} GB, niceness {niceness()}"
+        )
         forget()
         self.tell("learning from the whole book", self.nights.learn())
         self.tell("wear and needs, 1 worker", self.compute(spread(self.sites, SAMPLED), 1))
@@ -123,7 +125,7 @@ class Book:
         return self.nights.over("benchmark.compute_site", sites, workers, day)
 
     def plans(self) -> None:
-        some = spread(self.sites, PLANNED)
+        some = spread(self.sites, max(2, len(self.sites) // PLANNED_IN))
         horizon = NOW.date() + timedelta(days=schedule.DEFAULT_DAYS)
         needs = Need.objects.filter(bow__site__in=some)
         counted = f"{needs.count() / len(some):.0f} needs a site"
