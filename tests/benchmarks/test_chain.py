@@ -2,9 +2,9 @@
 
 By itself, with a PostgreSQL named in BRACEBOOK_TEST_DATABASE_URL (the full table takes an hour or so):
     BRACEBOOK_BENCHMARK_CHAIN=2,20,200 pytest tests/benchmarks/test_chain.py -s
-The whole rebuild is measured on every site, by two workers; by one, and the plans, on no more than SAMPLED and on one in
-PLANNED_IN sites, spread over the chain. Sites are drawn alike and worked alike, so the rest follows by multiplication; the lines
-say what was counted so.
+The whole rebuild is measured on every site, by two workers; by one on no more than SAMPLED sites, and the plans on one
+site in PLANNED_IN, spread over the chain. Sites are drawn alike and worked alike, so the rest follows by
+multiplication; the lines say what was counted so.
 """
 
 import os
@@ -107,9 +107,8 @@ class Book:
         """A rebuild from nothing by one and by two workers, plans, a day's use and the night after it."""
         self.sites = list(Site.objects.order_by("code"))
         shots, size = Shots.objects.count(), len(self.sites)
-        self.say(
-            f"{datetime.now():%H:%M:%S} {size} sites, {size * BOWS:,} bows, {shots:,} shot rows, {size_gb():.2f} GB, niceness {niceness()}"
-        )
+        at = f"{datetime.now():%H:%M:%S}, niceness {niceness()}"
+        self.say(f"{size} sites, {size * BOWS:,} bows, {shots:,} shot rows, {size_gb():.2f} GB ({at})")
         forget()
         self.tell("learning from the whole book", self.nights.learn())
         self.tell("wear and needs, 1 worker", self.compute(spread(self.sites, SAMPLED), 1))
