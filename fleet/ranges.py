@@ -6,6 +6,8 @@ The limits are common practice, no source: the largest and smallest bows made, w
 import math
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from fleet.refusal import OutOfRange, Refused
 from fleet.vocabulary import MeasurementKind
 
@@ -28,7 +30,10 @@ class Range:
             text = f"{self.name} {value:.10g} {self.unit} is outside {allowed}: {step}"
             raise OutOfRange(text, value, self.low, self.high, self.unit)
         if self.whole and value != int(value):
-            raise Refused(f"{self.name} {value:.10g} {self.unit} is not a whole number: count them again.")
+            raise Refused(
+                _("%(name)s %(value)s %(unit)s is not a whole number: count them again.")
+                % {"name": self.name, "value": f"{value:.10g}", "unit": self.unit}
+            )
         return value
 
 

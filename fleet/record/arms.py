@@ -2,6 +2,8 @@
 
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Bow, BowArm, MeasuringTool, Person
 from fleet.ranges import HOLE_TRAVEL, LET_OUT_ARM, MARK_RADIUS, STRING_ARM, TAKE_UP_ARM, Range
 from fleet.record.kernel import add, audit, not_in_future, touch, verb
@@ -73,18 +75,27 @@ def measure_arm(
 def _check(bow: Bow, end: str, arm: str, value_m: float | None) -> None:
     sheet = bow.spec_sheet
     if sheet.bow_kind != BowKind.COMPOUND:
-        raise Refused(f"{bow.tag} is a {sheet.bow_kind}: it has no cams and no arms to measure.")
+        raise Refused(
+            _("%(tag)s is a %(bow_kind)s: it has no cams and no arms to measure.")
+            % {"tag": bow.tag, "bow_kind": sheet.bow_kind}
+        )
     known = arms_of_system(sheet.cam_system)
     if (end, arm) not in known:
         there = ", ".join(f"{one} {name.replace('_', ' ')}" for one, name in known)
-        raise Refused(f"{bow.tag}: {end} {arm} is no arm of a {sheet.cam_system} cam bow: its arms are {there}.")
+        raise Refused(
+            _("%(tag)s: %(end)s %(arm)s is no arm of a %(cam_system)s cam bow: its arms are %(there)s.")
+            % {"tag": bow.tag, "end": end, "arm": arm, "cam_system": sheet.cam_system, "there": there}
+        )
     if value_m is None:
         return
     ARM_RANGES[arm].check(value_m, "measure from the axle to the cord at brace again.")
     if arm == Arm.HOLE_TRAVEL and abs(value_m) < LEAST_HOLE_TRAVEL:
         raise Refused(
-            f"hole travel {value_m:g} m per rad is smaller than {LEAST_HOLE_TRAVEL:g} m per rad: "
-            "measure from the cable's contact with the cam to the hole's foot again."
+            _(
+                "hole travel %(value_m)s m per rad is smaller than %(LEAST_HOLE_TRAVEL)s m per rad: "
+                "measure from the cable's contact with the cam to the hole's foot again."
+            )
+            % {"value_m": f"{value_m:g}", "LEAST_HOLE_TRAVEL": f"{LEAST_HOLE_TRAVEL:g}"}
         )
     if sheet.cam_system == CamSystem.BINARY and arm in (Arm.TAKE_UP, Arm.LET_OUT):
         _check_binary(bow, end, arm, value_m)
@@ -101,6 +112,10 @@ def _check_binary(bow: Bow, end: str, arm: str, value_m: float) -> None:
     take_up, let_out = (value_m, against) if arm == Arm.TAKE_UP else (against, value_m)
     if let_out >= take_up:
         raise Refused(
-            f"{bow.tag}: the {end} let-out arm {let_out:g} m must be shorter than the take-up arm {take_up:g} m "
-            "on a binary cam: measure both again at brace, and enter the take-up arm first."
+            _(
+                "%(tag)s: the %(end)s let-out arm %(let_out)s m must be shorter than the take-up arm "
+                "%(take_up)s m on a binary cam: measure both again at brace, and enter the take-up arm "
+                "first."
+            )
+            % {"tag": bow.tag, "end": end, "let_out": f"{let_out:g}", "take_up": f"{take_up:g}"}
         )

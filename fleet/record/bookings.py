@@ -4,6 +4,8 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Booking, Bow, GuestName, Person, Retirement, Site
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.record.kernel import audit, put, verb
@@ -38,20 +40,35 @@ def _check_booking(booking: Booking, start: datetime, end: datetime, values: dic
     reference = booking.reference
     for what, moment in (("begin", start), ("end", end)):
         if moment.tzinfo is None:
-            raise Refused(f"{reference}: the {what} {moment} has no time zone: give it in the site's zone or in UTC.")
+            raise Refused(
+                _("%(reference)s: the %(what)s %(moment)s has no time zone: give it in the site's zone or in UTC.")
+                % {"reference": reference, "what": what, "moment": moment}
+            )
     if end <= start:
-        raise Refused(f"{reference}: the booking ends at {end} not after its begin {start}: swap them.")
+        raise Refused(
+            _("%(reference)s: the booking ends at %(end)s not after its begin %(start)s: swap them.")
+            % {"reference": reference, "end": end, "start": start}
+        )
     after = {name: values.get(name, getattr(booking, name)) for name in (*RANGES, "hand")}
     if after["hand"] and after["hand"] not in Hand.values:
-        raise Refused(f"{reference}: hand {after['hand']!r} is not one of {', '.join(Hand.values)}.")
+        raise Refused(
+            _("%(reference)s: hand '%(hand)s' is not one of %(values)s.")
+            % {"reference": reference, "hand": after["hand"], "values": ", ".join(Hand.values)}
+        )
     for name, allowed in RANGES.items():
         if after[name] is not None:
             allowed.check(after[name])
     low, high = after["peak_weight_min_n"], after["peak_weight_max_n"]
     if low is not None and high is not None and low > high:
-        raise Refused(f"{reference}: peak weight runs from {low:g} to {high:g} N: the smaller number comes first.")
+        raise Refused(
+            _("%(reference)s: peak weight runs from %(low)s to %(high)s N: the smaller number comes first.")
+            % {"reference": reference, "low": f"{low:g}", "high": f"{high:g}"}
+        )
     if not (values.get("bow", booking.bow) or after["hand"]):
-        raise Refused(f"{reference}: name the very bow by its tag, or the hand that the guest needs.")
+        raise Refused(
+            _("%(reference)s: name the very bow by its tag, or the hand that the guest needs.")
+            % {"reference": reference}
+        )
 
 
 def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetime) -> None:
@@ -65,9 +82,17 @@ def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetim
     if other is not None:
         zone = ZoneInfo(other.site.time_zone)
         raise Refused(
-            f"{booking.reference}: {bow.tag} is promised under {other.reference} from "
-            f"{other.start.astimezone(zone):%Y-%m-%d %H:%M} to {other.end.astimezone(zone):%Y-%m-%d %H:%M}: "
-            "pick another bow or another time, or cancel that booking first."
+            _(
+                "%(reference)s: %(tag)s is promised under %(reference2)s from %(start)s to %(end)s: pick "
+                "another bow or another time, or cancel that booking first."
+            )
+            % {
+                "reference": booking.reference,
+                "tag": bow.tag,
+                "reference2": other.reference,
+                "start": f"{other.start.astimezone(zone):%Y-%m-%d %H:%M}",
+                "end": f"{other.end.astimezone(zone):%Y-%m-%d %H:%M}",
+            }
         )
 
 
@@ -77,14 +102,23 @@ def promise_bow(*, by: Person, booking: Booking, bow: Bow | None) -> Booking:
     booking = Booking.objects.select_for_update(of=("self",)).get(pk=booking.pk)
     reference = booking.reference
     if booking.cancelled_at is not None:
-        raise Refused(f"{reference} was cancelled at {booking.cancelled_at:%Y-%m-%d %H:%M} UTC: enter it anew.")
+        raise Refused(
+            _("%(reference)s was cancelled at %(cancelled_at)s UTC: enter it anew.")
+            % {"reference": reference, "cancelled_at": f"{booking.cancelled_at:%Y-%m-%d %H:%M}"}
+        )
     if bow is None and not booking.hand:
-        raise Refused(f"{reference} asks for its very bow and for nothing else: name another bow, or cancel it.")
+        raise Refused(
+            _("%(reference)s asks for its very bow and for nothing else: name another bow, or cancel it.")
+            % {"reference": reference}
+        )
     if bow is not None:
         if bow.site_id != booking.site_id:
-            raise Refused(f"{bow.tag} is at {bow.site}, {reference} is at {booking.site}: pick a bow of that site.")
+            raise Refused(
+                _("%(tag)s is at %(site)s, %(reference)s is at %(site2)s: pick a bow of that site.")
+                % {"tag": bow.tag, "site": bow.site, "reference": reference, "site2": booking.site}
+            )
         if Retirement.objects.filter(bow=bow).exists():
-            raise Refused(f"{bow.tag} is retired: pick another bow.")
+            raise Refused(_("%(tag)s is retired: pick another bow.") % {"tag": bow.tag})
         _check_free(booking, bow, booking.start, booking.end)
     changed = put(booking, {"bow": bow})
     if changed:

@@ -3,6 +3,8 @@
 from datetime import UTC, date, datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet import lookups
 from fleet.models import BenchVisit, Bow, Deferral, Fitting, Person, Retirement, SetUp, Site, SpecSheet
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT
@@ -16,11 +18,13 @@ from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState, Hand
 def put_bow(*, by: Person, tag: str, **values: Any) -> Bow:
     """Add a bow, or change serial, hand, site or spec sheet of the one with this tag."""
     if "hand" in values and values["hand"] not in Hand.values:
-        raise Refused(f"hand {values['hand']!r} is not one of {', '.join(Hand.values)}.")
+        raise Refused(
+            _("hand '%(hand)s' is not one of %(values)s.") % {"hand": values["hand"], "values": ", ".join(Hand.values)}
+        )
     bow = Bow.objects.filter(tag=tag).first() or Bow(tag=tag)
     sheet = values.get("spec_sheet") or (bow.spec_sheet if bow.pk else None)
     if sheet is None:
-        raise Refused(f"{tag}: a bow needs its spec sheet: add the sheet first.")
+        raise Refused(_("%(tag)s: a bow needs its spec sheet: add the sheet first.") % {"tag": tag})
     _check_sheet(bow, sheet, values.get("hand", bow.hand))
     changed = put(bow, values)
     if changed:
@@ -32,14 +36,18 @@ def put_bow(*, by: Person, tag: str, **values: Any) -> Bow:
 
 def _check_sheet(bow: Bow, sheet: SpecSheet, hand: str) -> None:
     if sheet.hands not in ("both", hand):
-        raise Refused(f"{bow.tag}: {sheet} is made for the {sheet.hands} hand only, not the {hand or 'unnamed'} hand.")
+        raise Refused(
+            _("%(tag)s: %(sheet)s is made for the %(hands)s hand only, not the %(hand)s hand.")
+            % {"tag": bow.tag, "sheet": sheet, "hands": sheet.hands, "hand": hand or "unnamed"}
+        )
     if bow.pk is None:
         return
     allowed = POSITIONS_BY_CAM_SYSTEM[sheet.cam_system]
     extra = Fitting.objects.filter(bow=bow, removed_at=None).exclude(position__in=allowed).first()
     if extra is not None:
         raise Refused(
-            f"{bow.tag} carries a {extra.get_position_display()}, which {sheet} has not: remove that cord first."
+            _("%(tag)s carries a %(position)s, which %(sheet)s has not: remove that cord first.")
+            % {"tag": bow.tag, "position": extra.get_position_display(), "sheet": sheet}
         )
 
 
@@ -80,8 +88,11 @@ def _check_within(what: str, value: float, low: float, high: float, unit: str) -
     slack = 1e-3 * max(abs(low), abs(high))
     if not low - slack <= value <= high + slack:
         raise Refused(
-            f"{what} {value:g} {unit} is outside the spec sheet's {low:g} to {high:g} {unit}: "
-            "correct the value, or the spec sheet if the maker's own says otherwise."
+            _(
+                "%(what)s %(value)s %(unit)s is outside the spec sheet's %(low)s to %(high)s %(unit)s: "
+                "correct the value, or the spec sheet if the maker's own says otherwise."
+            )
+            % {"what": what, "value": f"{value:g}", "unit": unit, "low": f"{low:g}", "high": f"{high:g}"}
         )
 
 
@@ -90,14 +101,17 @@ def take_to_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> B
     """Put a bow on the bench under a work order; refused while it is out with a guest."""
     state = lookups.state_of(bow)
     if state == BowState.OUT:
-        raise Refused(f"{bow.tag} is out with a guest: take it back first.")
+        raise Refused(_("%(tag)s is out with a guest: take it back first.") % {"tag": bow.tag})
     if state == BowState.RETIRED:
-        raise Refused(f"{bow.tag} is retired: no work is done on it.")
+        raise Refused(_("%(tag)s is retired: no work is done on it.") % {"tag": bow.tag})
     open_visit = BenchVisit.objects.filter(bow=bow, until=None).first()
     if open_visit is not None:
         if open_visit.order_number == order_number:
             return open_visit
-        raise Refused(f"{bow.tag} is on the bench under {open_visit.order_number}: close that order first.")
+        raise Refused(
+            _("%(tag)s is on the bench under %(order_number)s: close that order first.")
+            % {"tag": bow.tag, "order_number": open_visit.order_number}
+        )
     visit = add(BenchVisit(bow=bow, order_number=order_number, since=at))
     audit(by, "take_to_bench", visit, bow=bow, order_number=order_number)
     return visit
@@ -111,8 +125,8 @@ def leave_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> Non
         return
     if at < visit.since:
         raise Refused(
-            f"{bow.tag} came to the bench at {visit.since:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: "
-            "it cannot leave before."
+            _("%(tag)s came to the bench at %(since)s UTC, after %(at)s: it cannot leave before.")
+            % {"tag": bow.tag, "since": f"{visit.since:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
         )
     visit.until = at
     visit.save(update_fields=["until"])
@@ -123,7 +137,7 @@ def leave_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> Non
 def defer(*, by: Person, bow: Bow, need_kind: str, until: date, why: str, at: datetime) -> Deferral:
     """Put a need off in writing; the caller has checked that `until` is no later than its hard limit."""
     if not why.strip():
-        raise Refused("A deferral needs its reason in writing: say why it is safe to wait.")
+        raise Refused(_("A deferral needs its reason in writing: say why it is safe to wait."))
     entry = add(Deferral(bow=bow, need_kind=need_kind, until=until, why=why, at=at, by=by))
     audit(by, "defer", entry, bow=bow, need_kind=need_kind, until=until, why=why)
     touch([bow.pk])
@@ -134,7 +148,7 @@ def defer(*, by: Person, bow: Bow, need_kind: str, until: date, why: str, at: da
 def retire(*, by: Person, bow: Bow, at: datetime, why: str) -> Retirement:
     """Take a bow out of service for good."""
     if lookups.state_of(bow) == BowState.OUT:
-        raise Refused(f"{bow.tag} is out with a guest: take it back before you retire it.")
+        raise Refused(_("%(tag)s is out with a guest: take it back before you retire it.") % {"tag": bow.tag})
     there = Retirement.objects.filter(bow=bow).first()
     if there is not None:
         return there

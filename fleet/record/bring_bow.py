@@ -6,6 +6,7 @@ from typing import Any
 from django.core.exceptions import SuspiciousFileOperation, ValidationError
 from django.core.files.base import ContentFile
 from django.db import models
+from django.utils.translation import gettext as _
 from PIL import Image, UnidentifiedImageError
 
 from fleet.models import Bow, Person, Site, TemperatureReading
@@ -32,12 +33,12 @@ def bring_bow(
     for table in TABLES:
         rows = tables.get(table.name, [])
         if not isinstance(rows, list):
-            raise Refused(f"{table.name} is not a list of rows: export the record again.")
+            raise Refused(_("%(name)s is not a list of rows: export the record again.") % {"name": table.name})
         for row in rows:
             bringer.bring(table, row)
     bow = bringer.bow
     if bow is None:
-        raise Refused("The record holds no bow: export it again.")
+        raise Refused(_("The record holds no bow: export it again."))
     counts = {name: len(rows) for name, rows in tables.items() if rows}
     audit(by, "bring_bow", bow, bow=bow, record=digest, rows=counts)
     touch([bow.pk])
@@ -87,15 +88,21 @@ class _Bringer:
                 continue
             if table.model._default_manager.filter(**{field.attname: value}).exists():
                 raise Refused(
-                    f"{table.name} {field.name} {value!r} is in this book already: a record is brought into a book "
-                    "that does not know the bow, its cords or its entries yet."
+                    _(
+                        "%(name)s %(name2)s '%(value)s' is in this book already: a record is brought into a book "
+                        "that does not know the bow, its cords or its entries yet."
+                    )
+                    % {"name": table.name, "name2": field.name, "value": value}
                 )
 
     def _values(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
         fields = [field for field in table.model._meta.concrete_fields if not field.primary_key]
         missing = sorted({field.name for field in fields} - set(row))
         if missing or not isinstance(row.get("id"), int):
-            raise Refused(f"A row of {table.name} lacks {', '.join(missing) or 'its number'}: export the record again.")
+            raise Refused(
+                _("A row of %(name)s lacks %(missing)s: export the record again.")
+                % {"name": table.name, "missing": ", ".join(missing) or "its number"}
+            )
         return dict(self._value(table, field, row[field.name]) for field in fields)
 
     def _value(self, table: Table, field: "models.Field[Any, Any]", given: Any) -> tuple[str, Any]:
@@ -107,8 +114,8 @@ class _Bringer:
             return field.attname, field.to_python(given)
         except (ValidationError, ValueError, TypeError) as problem:
             raise Refused(
-                f"{table.name}, {field.name}: {given!r} cannot be read as {field.get_internal_type()}: export the "
-                "record again."
+                _("%(name)s, %(name2)s: '%(given)s' cannot be read as %(field)s: export the record again.")
+                % {"name": table.name, "name2": field.name, "given": given, "field": field.get_internal_type()}
             ) from problem
 
     def _related(self, table: Table, field: "models.Field[Any, Any]", given: Any) -> tuple[str, Any]:
@@ -121,7 +128,10 @@ class _Bringer:
             return field.name, self.site
         number = self.numbers.get((related, given))
         if number is None:
-            raise Refused(f"{table.name}, {field.name}: row {given!r} is not in the record: export it again.")
+            raise Refused(
+                _("%(name)s, %(name2)s: row '%(given)s' is not in the record: export it again.")
+                % {"name": table.name, "name2": field.name, "given": given}
+            )
         return field.attname, number
 
     def _file(self, field: models.FileField, name: str) -> str:
@@ -133,7 +143,9 @@ class _Bringer:
                 image.verify()
             return field.storage.save(name, ContentFile(self.files[name]))
         except (UnidentifiedImageError, OSError, SyntaxError, SuspiciousFileOperation) as problem:
-            raise Refused(f"file {name!r} of the record is no picture that can be kept: export it again.") from problem
+            raise Refused(
+                _("file '%(name)s' of the record is no picture that can be kept: export it again.") % {"name": name}
+            ) from problem
 
     def _person(self, username: str) -> Person:
         """Somebody of this book by user name, else a name without sign-in, so that the record keeps who did what."""
@@ -162,6 +174,9 @@ def _refuse_other(table: Table, there: models.Model, values: dict[str, Any]) -> 
         if getattr(there, field.attname) != given:
             known = ", ".join(str(has[name]) for name in table.known_by)
             raise Refused(
-                f"{table.name} {known} has {field.name} {has[field.name]!r} in this book and {given!r} in the record: "
-                "rename one of them, then bring the record again."
+                _(
+                    "%(name)s %(known)s has %(name2)s '%(has)s' in this book and '%(given)s' in the record: "
+                    "rename one of them, then bring the record again."
+                )
+                % {"name": table.name, "known": known, "name2": field.name, "has": has[field.name], "given": given}
             )

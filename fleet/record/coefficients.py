@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from fleet.models import CoefficientSetting, CordSpec, Fitting, Person
 from fleet.record.kernel import add, audit, touch, verb
 from fleet.refusal import Refused
@@ -27,7 +29,10 @@ def set_coefficient(
     against the coefficient's range, which the wear model owns.
     """
     if not why.strip():
-        raise Refused(f"{name} {value:g} {unit} without a reason: write what made you set it.")
+        raise Refused(
+            _("%(name)s %(value)s %(unit)s without a reason: write what made you set it.")
+            % {"name": name, "value": f"{value:g}", "unit": unit}
+        )
     current = CoefficientSetting.objects.filter(name=name, cord_spec=cord_spec, superseded_at=None)
     before = current.first()
     if before is not None and (before.value, before.label, before.source) == (value, label, source):
@@ -65,11 +70,22 @@ def withdraw_coefficient(*, by: Person, setting: CoefficientSetting, why: str, a
     """Take a setting back, so that the value it replaced for its cord spec (or the house) is in force again."""
     if setting.superseded_at is not None:
         raise Refused(
-            f"{setting.name} {setting.value:g} {setting.unit} is not in force since {setting.superseded_at:%Y-%m-%d}: "
-            "reload the page and look at what is."
+            _(
+                "%(name)s %(setting)s %(unit)s is not in force since %(superseded_at)s: reload the page "
+                "and look at what is."
+            )
+            % {
+                "name": setting.name,
+                "setting": f"{setting.value:g}",
+                "unit": setting.unit,
+                "superseded_at": f"{setting.superseded_at:%Y-%m-%d}",
+            }
         )
     if not why.strip():
-        raise Refused(f"{setting.name} {setting.value:g} {setting.unit} taken back without a reason: write why.")
+        raise Refused(
+            _("%(name)s %(setting)s %(unit)s taken back without a reason: write why.")
+            % {"name": setting.name, "setting": f"{setting.value:g}", "unit": setting.unit}
+        )
     setting.superseded_at, setting.withdrawn_by, setting.withdrawn_why = at, by, why
     add(setting)
     spec = setting.cord_spec

@@ -3,6 +3,8 @@
 from datetime import UTC, datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Bow, Cord, CordReset, CordSpec, Fitting, Person
 from fleet.ranges import HALF_TWISTS, PRIOR_HEAT, PRIOR_SHOTS, PRIOR_TENSION
 from fleet.record.holds import hold
@@ -39,8 +41,16 @@ def put_cord(
     fitting = cord.fittings.filter(removed_at=None).select_related("bow").first() if cord.pk else None
     if fitting is not None and spec.position != fitting.position:
         raise Refused(
-            f"cord {serial} is fitted as {fitting.get_position_display()}, and {spec.code} is a "
-            f"{spec.get_position_display()}: remove it first, or give the right spec."
+            _(
+                "cord %(serial)s is fitted as %(position)s, and %(code)s is a %(position2)s: remove it "
+                "first, or give the right spec."
+            )
+            % {
+                "serial": serial,
+                "position": fitting.get_position_display(),
+                "code": spec.code,
+                "position2": spec.get_position_display(),
+            }
         )
     changed = put(cord, {"spec": spec, **values})
     if changed:
@@ -55,11 +65,17 @@ def _checked_prior_use(cord: Cord, values: dict[str, Any]) -> dict[str, Any]:
     """The values with prior figures that agree with the prior use; those of a cord no longer 'known' go to nil."""
     prior_use = values.get("prior_use", cord.prior_use)
     if prior_use not in ("none", "known", "unknown"):
-        raise Refused(f"use before the book began {prior_use!r} is not one of none, known, unknown.")
+        raise Refused(
+            _("use before the book began '%(prior_use)s' is not one of none, known, unknown.")
+            % {"prior_use": prior_use}
+        )
     for field, allowed in PRIOR_RANGES.items():
         allowed.check(values.get(field, 0.0))
         if prior_use != "known" and values.get(field):
-            raise Refused(f"cord {cord.serial}: prior figures are given, so its prior use must be 'known'.")
+            raise Refused(
+                _("cord %(serial)s: prior figures are given, so its prior use must be 'known'.")
+                % {"serial": cord.serial}
+            )
     if prior_use == "known":
         return values
     return {**dict.fromkeys(PRIOR_RANGES, 0.0), **values}
@@ -78,15 +94,27 @@ def fit_cord(
     if existing is not None:
         return existing
     if Cord.objects.filter(pk=cord.pk, scrapped_at__isnull=False).exists():
-        raise Refused(f"cord {cord.serial} was condemned and scrapped: it is never fitted again; take another cord.")
+        raise Refused(
+            _("cord %(serial)s was condemned and scrapped: it is never fitted again; take another cord.")
+            % {"serial": cord.serial}
+        )
     if cord.made_on is not None and at.date() < cord.made_on:
-        raise Refused(f"cord {cord.serial} was made on {cord.made_on}, after its fitting on {at:%Y-%m-%d}: check both.")
+        raise Refused(
+            _("cord %(serial)s was made on %(made_on)s, after its fitting on %(at)s: check both.")
+            % {"serial": cord.serial, "made_on": cord.made_on, "at": f"{at:%Y-%m-%d}"}
+        )
     other = Fitting.objects.filter(bow=bow, position=position, removed_at=None).select_related("cord").first()
     if other is not None:
-        raise Refused(f"{bow.tag} has cord {other.cord.serial} as its {position}: remove that one first.")
+        raise Refused(
+            _("%(tag)s has cord %(serial)s as its %(position)s: remove that one first.")
+            % {"tag": bow.tag, "serial": other.cord.serial, "position": position}
+        )
     elsewhere = Fitting.objects.filter(cord=cord, removed_at=None).select_related("bow").first()
     if elsewhere is not None:
-        raise Refused(f"cord {cord.serial} is fitted on {elsewhere.bow.tag}: remove it there first.")
+        raise Refused(
+            _("cord %(serial)s is fitted on %(tag)s: remove it there first.")
+            % {"serial": cord.serial, "tag": elsewhere.bow.tag}
+        )
     _check_no_overlap(cord, bow, position, at)
     fitting = add(Fitting(cord=cord, bow=bow, position=position, fitted_at=at, fitted_by=by, half_twists=half_twists))
     audit(by, "fit_cord", fitting, bow=bow, cord=cord.serial, position=position, at=at, half_twists=half_twists)
@@ -99,20 +127,38 @@ def fit_cord(
 def _check_position(cord: Cord, bow: Bow, position: str) -> None:
     allowed = POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]
     if position not in allowed:
-        raise Refused(f"{bow.tag} has no {position}: its positions are {', '.join(allowed)}.")
+        raise Refused(
+            _("%(tag)s has no %(position)s: its positions are %(allowed)s.")
+            % {"tag": bow.tag, "position": position, "allowed": ", ".join(allowed)}
+        )
     if cord.spec.position != position:
-        raise Refused(f"cord {cord.serial} is a {cord.spec.position} ({cord.spec.code}), not a {position}.")
+        raise Refused(
+            _("cord %(serial)s is a %(position)s (%(code)s), not a %(position2)s.")
+            % {"serial": cord.serial, "position": cord.spec.position, "code": cord.spec.code, "position2": position}
+        )
 
 
 def _check_no_overlap(cord: Cord, bow: Bow, position: str, at: datetime) -> None:
     later = Fitting.objects.filter(bow=bow, position=position, removed_at__gt=at).select_related("cord").first()
     if later is not None:
         raise Refused(
-            f"{bow.tag}: cord {later.cord.serial} was its {position} until {later.removed_at:%Y-%m-%d %H:%M} UTC, "
-            f"after the fitting at {at:%Y-%m-%d %H:%M}: check the dates."
+            _(
+                "%(tag)s: cord %(serial)s was its %(position)s until %(removed_at)s UTC, after the "
+                "fitting at %(at)s: check the dates."
+            )
+            % {
+                "tag": bow.tag,
+                "serial": later.cord.serial,
+                "position": position,
+                "removed_at": f"{later.removed_at:%Y-%m-%d %H:%M}",
+                "at": f"{at:%Y-%m-%d %H:%M}",
+            }
         )
     if cord.fittings.filter(removed_at__gt=at).exists():
-        raise Refused(f"cord {cord.serial} was on another bow at {at:%Y-%m-%d %H:%M} UTC: check the dates.")
+        raise Refused(
+            _("cord %(serial)s was on another bow at %(at)s UTC: check the dates.")
+            % {"serial": cord.serial, "at": f"{at:%Y-%m-%d %H:%M}"}
+        )
 
 
 def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
@@ -134,18 +180,32 @@ def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: da
     )
     not_in_future(f"{fitting.cord.serial} removed", at, now)
     if why not in RemovalReason.values:
-        raise Refused(f"reason {why!r} is not one of {', '.join(RemovalReason.values)}.")
+        raise Refused(
+            _("reason '%(why)s' is not one of %(values)s.") % {"why": why, "values": ", ".join(RemovalReason.values)}
+        )
     if fitting.removed_at is not None:
-        raise Refused(f"cord {fitting.cord.serial} was already removed at {fitting.removed_at:%Y-%m-%d %H:%M} UTC.")
+        raise Refused(
+            _("cord %(serial)s was already removed at %(removed_at)s UTC.")
+            % {"serial": fitting.cord.serial, "removed_at": f"{fitting.removed_at:%Y-%m-%d %H:%M}"}
+        )
     if at < fitting.fitted_at:
         raise Refused(
-            f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after "
-            f"{at:%Y-%m-%d %H:%M}: check the dates."
+            _("cord %(serial)s was fitted at %(fitted_at)s UTC, after %(at)s: check the dates.")
+            % {
+                "serial": fitting.cord.serial,
+                "fitted_at": f"{fitting.fitted_at:%Y-%m-%d %H:%M}",
+                "at": f"{at:%Y-%m-%d %H:%M}",
+            }
         )
     if why == RemovalReason.CONDEMNED and finding not in Finding.values:
-        raise Refused(f"A condemned cord names its finding, one of {', '.join(Finding.values)}.")
+        raise Refused(
+            _("A condemned cord names its finding, one of %(values)s.") % {"values": ", ".join(Finding.values)}
+        )
     if finding and finding not in Finding.values:
-        raise Refused(f"finding {finding!r} is not one of {', '.join(Finding.values)}.")
+        raise Refused(
+            _("finding '%(finding)s' is not one of %(values)s.")
+            % {"finding": finding, "values": ", ".join(Finding.values)}
+        )
     fitting.removed_at, fitting.removed_why, fitting.finding = at, why, finding
     fitting.save(update_fields=["removed_at", "removed_why", "finding"])
     if why == RemovalReason.CONDEMNED:
@@ -166,8 +226,12 @@ def reset_cord(
         HALF_TWISTS.check(half_twists)
     if at < fitting.fitted_at:
         raise Refused(
-            f"cord {fitting.cord.serial} was fitted at {fitting.fitted_at:%Y-%m-%d %H:%M} UTC, after this reset at "
-            f"{at:%Y-%m-%d %H:%M}: check the dates."
+            _("cord %(serial)s was fitted at %(fitted_at)s UTC, after this reset at %(at)s: check the dates.")
+            % {
+                "serial": fitting.cord.serial,
+                "fitted_at": f"{fitting.fitted_at:%Y-%m-%d %H:%M}",
+                "at": f"{at:%Y-%m-%d %H:%M}",
+            }
         )
     entry = add(CordReset(fitting=fitting, at=at, half_twists=half_twists, order_number=order_number))
     audit(by, "reset_cord", entry, bow=fitting.bow, cord=fitting.cord.serial, half_twists=half_twists, at=at)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from fleet.models import DeviceToken, Person, Site
 from fleet.record.kernel import add, audit, verb
@@ -30,9 +31,14 @@ def make_device_token(
     """Make a token of a site for these kinds of thing; returns it and its secret, which is kept nowhere."""
     wanted = sorted(set(scopes))
     if not wanted or any(scope not in DeviceScope.values for scope in wanted):
-        raise Refused(f"scopes {wanted} of a device: choose one or more of {', '.join(DeviceScope.values)}.")
+        raise Refused(
+            _("scopes %(wanted)s of a device: choose one or more of %(values)s.")
+            % {"wanted": wanted, "values": ", ".join(DeviceScope.values)}
+        )
     if not name.strip():
-        raise Refused("The device has no name: give the one on its label, so that a lost one can be found in the list.")
+        raise Refused(
+            _("The device has no name: give the one on its label, so that a lost one can be found in the list.")
+        )
     secret = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
     username = f"device-{secrets.token_hex(6)}"
     person = Person(username=username, display_name=name.strip(), is_active=False)

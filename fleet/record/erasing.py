@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from django.apps import apps
 from django.contrib.sessions.models import Session
 from django.db.models import Max
+from django.utils.translation import gettext
 
 from fleet.models import (
     Booking,
@@ -64,7 +65,7 @@ def let_go(*, by: Person, person: Person, now: datetime) -> Departure:
     """Close everything by which a person gets into the book, because they left; says when their name is erased."""
     _check_may_leave(by, person)
     if Departure.objects.filter(person=person).exists():
-        raise Refused(f"{person} left already: their sign-in is closed.")
+        raise Refused(gettext("%(person)s left already: their sign-in is closed.") % {"person": person})
     _shut_out(by, person, now)
     soonest = now.astimezone(UTC).date() + timedelta(days=LEAST_DAYS_AFTER_LEAVING)
     until = kept_until(person)
@@ -79,7 +80,9 @@ def let_in_again(*, by: Person, person: Person) -> Person:
     """Let somebody who left work here again, by their old name; an owner gives a new password."""
     gone, _ = Departure.objects.filter(person=person).delete()
     if not gone or is_erased(person):
-        raise Refused(f"{person} did not leave, or their name is erased: add them as a new person.")
+        raise Refused(
+            gettext("%(person)s did not leave, or their name is erased: add them as a new person.") % {"person": person}
+        )
     person.is_active = True
     person.save(update_fields=["is_active"])
     audit(by, "let_in_again", person)
@@ -100,11 +103,14 @@ def erase_person(
     until = kept_until(person)
     if until is not None and now.astimezone(UTC).date() <= until and not forced_because:
         raise Refused(
-            f"{person} signed work whose name this house keeps until {until}: wait until then, let the night after it "
-            "erase the name, or give the reason why it is erased before."
+            gettext(
+                "%(person)s signed work whose name this house keeps until %(until)s: wait until then, "
+                "let the night after it erase the name, or give the reason why it is erased before."
+            )
+            % {"person": person, "until": until}
         )
     if name.within(forced_because):
-        raise Refused("The reason is kept for ever and has the name in it: say it without the name.")
+        raise Refused(gettext("The reason is kept for ever and has the name in it: say it without the name."))
     _shut_out(by, person, now)
     person.display_name, person.email = name.stand_in, ""
     # No other book has this sign-in name: a bow's record taken there must not meet another person 17.
@@ -124,7 +130,9 @@ def erase_guest_name(*, by: Person, booking: Booking, now: datetime) -> list[str
     """Erase a guest's name before its day, because the guest asks for it; returns where it has to stay, in words."""
     guest = GuestName.objects.filter(booking=booking).first()
     if guest is None:
-        raise Refused(f"{booking.reference} has no guest's name: there is nothing to erase.")
+        raise Refused(
+            gettext("%(reference)s has no guest's name: there is nothing to erase.") % {"reference": booking.reference}
+        )
     name = Name((guest.display_name,), f"the guest of booking {booking.pk}")
     guest.delete()
     left = take_out(name)
@@ -152,14 +160,16 @@ def erase_guest_names(*, by: Person, today: date, site: Site | None = None) -> i
 
 def _check_may_leave(by: Person, person: Person) -> None:
     if by == person:
-        raise Refused("You cannot close your own sign-in: another owner does it.")
+        raise Refused(gettext("You cannot close your own sign-in: another owner does it."))
     if DeviceToken.objects.filter(person=person).exists():
-        raise Refused(f"{person} is a device: revoke its token on the page of devices.")
+        raise Refused(gettext("%(person)s is a device: revoke its token on the page of devices.") % {"person": person})
     if is_erased(person):
-        raise Refused(f"The name of {person} is erased already.")
+        raise Refused(gettext("The name of %(person)s is erased already.") % {"person": person})
     owners = Post.objects.filter(role=Role.OWNER, site=None, person__is_active=True)
     if owners.filter(person=person).exists() and not owners.exclude(person=person).exists():
-        raise Refused(f"{person} is the only owner of every site: make somebody else one first.")
+        raise Refused(
+            gettext("%(person)s is the only owner of every site: make somebody else one first.") % {"person": person}
+        )
 
 
 def _shut_out(by: Person, person: Person, now: datetime) -> None:

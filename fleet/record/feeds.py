@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
+from django.utils.translation import gettext
 
 from fleet.models import DigestWish, FeedKey, Person, Site
 from fleet.ranges import HOUR_OF_DAY
@@ -45,9 +46,14 @@ def ask_for_digest(
     try:
         validate_email(email)
     except ValidationError as problem:
-        raise Refused(f"{email!r} is not an e-mail address: write it as name@example.org.") from problem
+        raise Refused(
+            gettext("'%(email)s' is not an e-mail address: write it as name@example.org.") % {"email": email}
+        ) from problem
     if time_zone not in zoneinfo.available_timezones():
-        raise Refused(f"time zone {time_zone!r} is not known: give an IANA name such as Europe/Paris.")
+        raise Refused(
+            gettext("time zone '%(time_zone)s' is not known: give an IANA name such as Europe/Paris.")
+            % {"time_zone": time_zone}
+        )
     HOUR_OF_DAY.check(hour)
     changed = put(by, {"email": email})
     wish = DigestWish.objects.filter(person=by, site=site).first() or DigestWish(person=by, site=site, since=now)

@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import TypeVar
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from fleet.models import Bow, Person, Place, Relaxation, Stay, VehicleParking
 from fleet.ranges import OUTSIDE_TEMPERATURE, TEMPERATURE
@@ -19,8 +20,8 @@ def check_interval(what: str, start: datetime, end: datetime | None, now: dateti
     if end is not None:
         if end <= start:
             raise Refused(
-                f"{what} ends at {end:%Y-%m-%d %H:%M}, not after its begin "
-                f"{start:%Y-%m-%d %H:%M}: swap or correct the times."
+                _("%(what)s ends at %(end)s, not after its begin %(start)s: swap or correct the times.")
+                % {"what": what, "end": f"{end:%Y-%m-%d %H:%M}", "start": f"{start:%Y-%m-%d %H:%M}"}
             )
         not_in_future(f"{what} ends", end, now)
 
@@ -48,8 +49,17 @@ def add_stay(
     if clash is not None:
         until = f"{clash.end:%Y-%m-%d %H:%M}" if clash.end else "now"
         raise Refused(
-            f"{bow.tag} was at {clash.place} from {clash.start:%Y-%m-%d %H:%M} to {until} UTC, which overlaps "
-            f"{start:%Y-%m-%d %H:%M}: end that stay first, or correct the times."
+            _(
+                "%(tag)s was at %(place)s from %(start)s to %(until)s UTC, which overlaps %(start2)s: "
+                "end that stay first, or correct the times."
+            )
+            % {
+                "tag": bow.tag,
+                "place": clash.place,
+                "start": f"{clash.start:%Y-%m-%d %H:%M}",
+                "until": until,
+                "start2": f"{start:%Y-%m-%d %H:%M}",
+            }
         )
     stay = add(Stay(bow=bow, place=place, start=start, end=end))
     audit(by, "add_stay", stay, bow=bow, place=place, start=start, end=end)
@@ -96,11 +106,11 @@ def park_in_vehicle(
     clash = VehicleParking.objects.filter(bow=bow, start__lt=end, end__gt=start).first()
     if clash is not None:
         raise Refused(
-            f"{bow.tag} was in a vehicle from {clash.start:%Y-%m-%d %H:%M} to {clash.end:%Y-%m-%d %H:%M} UTC already: "
-            "correct the times."
+            _("%(tag)s was in a vehicle from %(start)s to %(end)s UTC already: correct the times.")
+            % {"tag": bow.tag, "start": f"{clash.start:%Y-%m-%d %H:%M}", "end": f"{clash.end:%Y-%m-%d %H:%M}"}
         )
     if outside_c is None and cabin_c is None:
-        raise Refused(f"{bow.tag}: give the outside temperature, or the cabin's if it was measured.")
+        raise Refused(_("%(tag)s: give the outside temperature, or the cabin's if it was measured.") % {"tag": bow.tag})
     if outside_c is not None:
         OUTSIDE_TEMPERATURE.check(outside_c)
     if cabin_c is not None:
@@ -120,7 +130,7 @@ def relax(*, by: Person, bow: Bow, start: datetime, why: str, now: datetime, end
     """Record that a bow was unstrung or relaxed in a press: its cords carried no tension."""
     check_interval(f"{bow.tag}: relaxed", start, end, now)
     if why not in ("press", "unstrung"):
-        raise Refused(f"why {why!r} is not one of press, unstrung.")
+        raise Refused(_("why '%(why)s' is not one of press, unstrung.") % {"why": why})
     existing = Relaxation.objects.filter(bow=bow, start=start, end=end, why=why).first()
     if existing is not None:
         return existing
@@ -128,8 +138,11 @@ def relax(*, by: Person, bow: Bow, start: datetime, why: str, now: datetime, end
     if clash is not None:
         until = f"{clash.end:%Y-%m-%d %H:%M}" if clash.end else "now"
         raise Refused(
-            f"{bow.tag} was relaxed ({clash.get_why_display()}) from {clash.start:%Y-%m-%d %H:%M} to {until} UTC "
-            "already: string it up first, or correct the times."
+            _(
+                "%(tag)s was relaxed (%(why)s) from %(start)s to %(until)s UTC already: string it up "
+                "first, or correct the times."
+            )
+            % {"tag": bow.tag, "why": clash.get_why_display(), "start": f"{clash.start:%Y-%m-%d %H:%M}", "until": until}
         )
     entry = add(Relaxation(bow=bow, start=start, end=end, why=why))
     audit(by, "relax", entry, bow=bow, start=start, end=end, why=why)
@@ -142,7 +155,7 @@ def string_up(*, by: Person, bow: Bow, at: datetime, now: datetime) -> None:
     """End the open relaxation: the bow is braced again."""
     entry = Relaxation.objects.filter(bow=bow, end=None).first()
     if entry is None:
-        raise Refused(f"{bow.tag} is not recorded as relaxed: there is nothing to end.")
+        raise Refused(_("%(tag)s is not recorded as relaxed: there is nothing to end.") % {"tag": bow.tag})
     check_interval(f"{bow.tag}: relaxed", entry.start, at, now)
     entry.end = at
     entry.save(update_fields=["end"])

@@ -2,6 +2,8 @@
 
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from fleet.models import BenchVisit, Bow, Hold, Person, Release
 from fleet.record.kernel import add, audit, touch, verb
 from fleet.refusal import Refused
@@ -12,9 +14,12 @@ from fleet.vocabulary import HoldReason
 def hold(*, by: Person, bow: Bow, reason: str, detail: str, since: datetime) -> Hold:
     """Hold a bow: it must not go to a guest until a release closes this."""
     if reason not in HoldReason.values:
-        raise Refused(f"reason {reason!r} is not one of {', '.join(HoldReason.values)}.")
+        raise Refused(
+            _("reason '%(reason)s' is not one of %(values)s.")
+            % {"reason": reason, "values": ", ".join(HoldReason.values)}
+        )
     if not detail.strip():
-        raise Refused(f"{bow.tag}: say in words why the bow is held.")
+        raise Refused(_("%(tag)s: say in words why the bow is held.") % {"tag": bow.tag})
     entry = add(Hold(bow=bow, reason=reason, detail=detail[:200], since=since, by=by))
     audit(by, "hold", entry, bow=bow, reason=reason, detail=detail, since=since)
     touch([bow.pk])
@@ -29,8 +34,8 @@ def release(
     visit = BenchVisit.objects.filter(bow=bow, until=None).first()
     if visit is not None and at < visit.since:
         raise Refused(
-            f"{bow.tag} came to the bench at {visit.since:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: "
-            "it cannot be released before."
+            _("%(tag)s came to the bench at %(since)s UTC, after %(at)s: it cannot be released before.")
+            % {"tag": bow.tag, "since": f"{visit.since:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
         )
     entry = add(Release(bow=bow, at=at, by=by, order_number=order_number, note=note[:200]))
     open_holds = Hold.objects.filter(bow=bow, released=None)

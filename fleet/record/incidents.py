@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from django.core.files.base import File
+from django.utils.translation import gettext as _
 
 from fleet.models import Bow, Incident, Person
 from fleet.record.holds import hold
@@ -29,7 +30,10 @@ def report_incident(
         same_entry(key, {"bow": (existing.bow, bow), "kind": (existing.kind, kind)})
         return existing
     if kind not in IncidentKind.values:
-        raise Refused(f"incident {kind!r} is not one of {', '.join(IncidentKind.values)}.")
+        raise Refused(
+            _("incident '%(kind)s' is not one of %(values)s.")
+            % {"kind": kind, "values": ", ".join(IncidentKind.values)}
+        )
     not_in_future("incident", happened_at, now)
     detail = f"{IncidentKind(kind).label} on {happened_at:%Y-%m-%d %H:%M} UTC"
     held = hold(by=by, bow=bow, reason=HoldReason.INCIDENT, detail=detail, since=happened_at)

@@ -8,6 +8,7 @@ from typing import Any, ParamSpec, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import DataError, IntegrityError, models, transaction
+from django.utils.translation import gettext as _
 
 from fleet.models import AuditEntry, Bow, Person, Shots
 from fleet.record.sealing import begin_in_order, write_sealed
@@ -33,12 +34,16 @@ def verb(function: Callable[P, R]) -> Callable[P, R]:
                 return function(*args, **kwargs)
         except IntegrityError as clash:
             raise Refused(
-                f"The book already holds an entry that this one contradicts ({clash}): "
-                "reload the page, look at what is there, and enter it again."
+                _(
+                    "The book already holds an entry that this one contradicts (%(clash)s): reload the page, "
+                    "look at what is there, and enter it again."
+                )
+                % {"clash": clash}
             ) from clash
         except DataError as unfit:
             raise Refused(
-                f"The book cannot hold a value of this entry ({unfit}): shorten the text or check the number."
+                _("The book cannot hold a value of this entry (%(unfit)s): shorten the text or check the number.")
+                % {"unfit": unfit}
             ) from unfit
 
     return run
@@ -89,11 +94,17 @@ def touch_shots(bow_id: int, added: list[Shots], struck: list[Shots]) -> None:
 def not_in_future(what: str, moment: datetime, now: datetime) -> datetime:
     """Refuse an event that has not happened yet, or an instant without a time zone."""
     if moment.tzinfo is None:
-        raise Refused(f"{what} {moment.isoformat()} has no time zone: give it in the site's zone or in UTC.")
+        raise Refused(
+            _("%(what)s %(moment)s has no time zone: give it in the site's zone or in UTC.")
+            % {"what": what, "moment": moment.isoformat()}
+        )
     if (moment - now).total_seconds() > FUTURE_ALLOWANCE_S:
         raise Refused(
-            f"{what} {moment:%Y-%m-%d %H:%M} lies in the future (it is {now:%Y-%m-%d %H:%M} UTC): "
-            "only what has happened can be recorded; check the day and the year."
+            _(
+                "%(what)s %(moment)s lies in the future (it is %(now)s UTC): only what has happened can "
+                "be recorded; check the day and the year."
+            )
+            % {"what": what, "moment": f"{moment:%Y-%m-%d %H:%M}", "now": f"{now:%Y-%m-%d %H:%M}"}
         )
     return moment
 
@@ -146,8 +157,13 @@ def check_fields(instance: models.Model) -> None:
         name, messages = next(iter(problem.message_dict.items()))
         field = instance._meta.get_field(name)
         raise Refused(
-            f"{getattr(field, 'verbose_name', name)} {getattr(instance, name)!r} of the "
-            f"{instance._meta.verbose_name}: {' '.join(messages)} Correct it and enter it again."
+            _("%(field)s '%(instance)s' of the %(verbose_name)s: %(messages)s Correct it and enter it again.")
+            % {
+                "field": getattr(field, "verbose_name", name),
+                "instance": getattr(instance, name),
+                "verbose_name": instance._meta.verbose_name,
+                "messages": " ".join(messages),
+            }
         ) from problem
 
 
@@ -156,6 +172,9 @@ def same_entry(key: str, there: dict[str, tuple[Any, Any]]) -> None:
     for name, (known, given) in there.items():
         if known != given:
             raise Refused(
-                f"key {key!r} was used for another entry, whose {name} is {plain(known)} and not {plain(given)}: "
-                "give this entry a key of its own."
+                _(
+                    "key '%(key)s' was used for another entry, whose %(name)s is %(known)s and not "
+                    "%(given)s: give this entry a key of its own."
+                )
+                % {"key": key, "name": name, "known": plain(known), "given": plain(given)}
             )

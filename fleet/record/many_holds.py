@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from django.utils.translation import gettext as _
+
 from fleet.models import AuditEntry, Bow, HeldTogether, Hold, HoldAction, Person, Release, Retirement, Site
 from fleet.record.kernel import add, audit, plain, touch, verb
 from fleet.record.sealing import ROWS_AT_ONCE, write_sealed
@@ -26,15 +28,20 @@ def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picke
     A bow that is held already gets this reason as well; a retired one is refused.
     """
     if not bows:
-        raise Refused("No bow was chosen: narrow the list to the bows that are to be held.")
+        raise Refused(_("No bow was chosen: narrow the list to the bows that are to be held."))
     if not detail.strip():
-        raise Refused("Say in words why these bows are held: whoever releases one must know what to look for.")
+        raise Refused(_("Say in words why these bows are held: whoever releases one must know what to look for."))
     if strays := [bow.tag for bow in bows if bow.site_id != site.pk]:
-        raise Refused(f"{', '.join(strays[:5])}: not a bow of {site}; hold it from its own site.")
+        raise Refused(
+            _("%(strays)s: not a bow of %(site)s; hold it from its own site.")
+            % {"strays": ", ".join(strays[:5]), "site": site}
+        )
     ids = {bow.pk for bow in bows}
     gone = Retirement.objects.filter(bow__site=site).values_list("bow_id", "bow__tag")
     if retired := sorted(tag for pk, tag in gone if pk in ids):
-        raise Refused(f"{retired[0]} is retired: it goes to no guest, so there is nothing to hold.")
+        raise Refused(
+            _("%(retired)s is retired: it goes to no guest, so there is nothing to hold.") % {"retired": retired[0]}
+        )
     action = add(HoldAction(site=site, picked=picked[:300], detail=detail[:200], at=at, by=by))
     holds = Hold.objects.bulk_create(
         [Hold(bow=bow, reason=HoldReason.PERSON, detail=detail[:200], since=at, by=by) for bow in bows], ROWS_AT_ONCE
@@ -54,7 +61,10 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
     bow before the act goes on holding it.
     """
     if action.undone_at is not None:
-        raise Refused(f"This act was taken back at {action.undone_at:%Y-%m-%d %H:%M} UTC already: hold the bows anew.")
+        raise Refused(
+            _("This act was taken back at %(undone_at)s UTC already: hold the bows anew.")
+            % {"undone_at": f"{action.undone_at:%Y-%m-%d %H:%M}"}
+        )
     ends, stay = what_undo_would_do(action)
     note = f"taken back: {action.detail}"[:200]
     releases = Release.objects.bulk_create(

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from fleet.models import (
     Bow,
@@ -39,7 +40,9 @@ class Reading:
 def put_tool(*, by: Person, code: str, site: Site, kind: str, **values: Any) -> MeasuringTool:
     """Add a measuring tool, or change its resolution or calibration date."""
     if kind not in ToolKind.values:
-        raise Refused(f"tool kind {kind!r} is not one of {', '.join(ToolKind.values)}.")
+        raise Refused(
+            _("tool kind '%(kind)s' is not one of %(values)s.") % {"kind": kind, "values": ", ".join(ToolKind.values)}
+        )
     tool = MeasuringTool.objects.filter(code=code).first() or MeasuringTool(code=code)
     changed = put(tool, {"site": site, "kind": kind, **values})
     if changed:
@@ -57,9 +60,11 @@ def record_reference_set(
     """
     not_in_future(f"{bow.tag}: references taken", taken_at, now)
     if origin not in Origin.values:
-        raise Refused(f"origin {origin!r} is not one of {', '.join(Origin.values)}.")
+        raise Refused(
+            _("origin '%(origin)s' is not one of %(values)s.") % {"origin": origin, "values": ", ".join(Origin.values)}
+        )
     if not values:
-        raise Refused(f"{bow.tag}: a reference set needs at least one measurement.")
+        raise Refused(_("%(tag)s: a reference set needs at least one measurement.") % {"tag": bow.tag})
     for value in values:
         value.checked()
     _check_each_once(bow, [(value.kind, value.position) for value in values])
@@ -92,9 +97,15 @@ def _check_each_once(bow: Bow, measured: list[tuple[str, str]]) -> None:
     for kind, position in measured:
         words = f"{MeasurementKind(kind).label}{f' of the {position}' if position else ''}"
         if position and position not in allowed:
-            raise Refused(f"{bow.tag}: {words}: its positions are {', '.join(allowed)}.")
+            raise Refused(
+                _("%(tag)s: %(words)s: its positions are %(allowed)s.")
+                % {"tag": bow.tag, "words": words, "allowed": ", ".join(allowed)}
+            )
         if measured.count((kind, position)) > 1:
-            raise Refused(f"{bow.tag}: {words} is given more than once: keep the last one measured.")
+            raise Refused(
+                _("%(tag)s: %(words)s is given more than once: keep the last one measured.")
+                % {"tag": bow.tag, "words": words}
+            )
 
 
 def _tools(codes: list[str]) -> dict[str, MeasuringTool]:
@@ -102,7 +113,10 @@ def _tools(codes: list[str]) -> dict[str, MeasuringTool]:
     wanted = {code for code in codes if code}
     tools = {tool.code: tool for tool in MeasuringTool.objects.filter(code__in=wanted).select_related("site")}
     if missing := wanted - set(tools):
-        raise Refused(f"tool {sorted(missing)[0]!r} is not in the book: add it first, or correct its code.")
+        raise Refused(
+            _("tool '%(missing)s' is not in the book: add it first, or correct its code.")
+            % {"missing": sorted(missing)[0]}
+        )
     return tools
 
 
@@ -128,9 +142,15 @@ def sign_result(
 ) -> SignedResult:
     """Sign what was found, done and left under a work order. The orders package decides whether it may close."""
     if SignedResult.objects.filter(order_number=order_number).exists():
-        raise Refused(f"order {order_number} is already signed: open a new order for further work.")
+        raise Refused(
+            _("order %(order_number)s is already signed: open a new order for further work.")
+            % {"order_number": order_number}
+        )
     if reference_set.bow_id != bow.pk:
-        raise Refused(f"order {order_number}: the reference set is of {reference_set.bow}, not of {bow.tag}.")
+        raise Refused(
+            _("order %(order_number)s: the reference set is of %(bow)s, not of %(tag)s.")
+            % {"order_number": order_number, "bow": reference_set.bow, "tag": bow.tag}
+        )
     for reading in readings:
         _check_reading(reading)
     _check_each_once(bow, [(reading.kind, reading.position) for reading in readings])
@@ -158,7 +178,10 @@ def sign_result(
 
 def _check_reading(reading: Reading) -> None:
     if reading.kind not in MEASUREMENTS:
-        raise Refused(f"measurement {reading.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
+        raise Refused(
+            _("measurement '%(kind)s' is not one of %(MEASUREMENTS)s.")
+            % {"kind": reading.kind, "MEASUREMENTS": ", ".join(MEASUREMENTS)}
+        )
     for value in (reading.as_found, reading.as_left):
         if value is not None:
             MEASUREMENTS[reading.kind].check(value)
@@ -186,7 +209,10 @@ def sign_release(*, by: Person, result: SignedResult, at: datetime) -> SignedRes
     """Put the releaser's name under a signed result."""
     result = SignedResult.objects.select_for_update(of=("self",)).select_related("bow").get(pk=result.pk)
     if result.released_by_id is not None:
-        raise Refused(f"order {result.order_number} was already released by {result.released_by}.")
+        raise Refused(
+            _("order %(order_number)s was already released by %(released_by)s.")
+            % {"order_number": result.order_number, "released_by": result.released_by}
+        )
     result.released_by, result.released_at = by, at
     result.save(update_fields=["released_by", "released_at"])
     audit(by, "sign_release", result, bow=result.bow, order_number=result.order_number)

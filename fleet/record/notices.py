@@ -3,6 +3,8 @@
 import re
 from datetime import date, datetime
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Bow, Cord, Fitting, Notice, NoticeMatch, Person, SpecSheet
 from fleet.record.holds import hold
 from fleet.record.kernel import add, audit, check_fields, touch, verb
@@ -75,11 +77,14 @@ def issue_notice(
 ) -> Notice:
     """Issue a notice; every bow that it matches is held at once, or gets its need by `due_on`."""
     if not (spec_sheet or serial_from or serial_to or cord_lot):
-        raise Refused("A notice names what it is about: a spec sheet, a serial range or a cord lot.")
+        raise Refused(_("A notice names what it is about: a spec sheet, a serial range or a cord lot."))
     if not holds and due_on is None:
-        raise Refused("A notice that does not hold needs the day by which it is answered.")
+        raise Refused(_("A notice that does not hold needs the day by which it is answered."))
     if serial_from and serial_to and serial_order(serial_from) > serial_order(serial_to):
-        raise Refused(f"The serials run from {serial_from} to {serial_to}: the earlier one comes first.")
+        raise Refused(
+            _("The serials run from %(serial_from)s to %(serial_to)s: the earlier one comes first.")
+            % {"serial_from": serial_from, "serial_to": serial_to}
+        )
     notice = add(
         Notice(
             title=title,
@@ -105,7 +110,7 @@ def issue_notice(
 def answer_notice(*, by: Person, match: NoticeMatch, answer: str, at: datetime) -> NoticeMatch:
     """Write down how a bow was answered under a notice; the bench releases its hold separately."""
     if not answer.strip():
-        raise Refused("Say what was done on this bow under the notice.")
+        raise Refused(_("Say what was done on this bow under the notice."))
     match.answer, match.answered_at, match.answered_by = answer, at, by
     check_fields(match)
     match.save(update_fields=["answer", "answered_at", "answered_by"])

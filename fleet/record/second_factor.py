@@ -9,6 +9,7 @@ import hashlib
 import secrets
 
 from django.db import transaction
+from django.utils.translation import gettext
 from django_otp import verify_token
 from django_otp.plugins.otp_static.models import StaticDevice
 from django_otp.plugins.otp_totp.models import TOTPDevice
@@ -42,12 +43,15 @@ def take_second_factor(*, by: Person, key: str, code: str) -> list[str]:
     Returns the recovery codes, which are kept nowhere in words. Refused for a wrong code, or if there is one already.
     """
     if has_second_factor(by):
-        raise Refused("You have a second factor already: end it before you begin another one.")
+        raise Refused(gettext("You have a second factor already: end it before you begin another one."))
     device = TOTPDevice.objects.create(user=by, name="app", key=key, confirmed=True)
     if not device.verify_token(code):
         raise Refused(
-            f"The code {code[:12]!r} is not the one for now: type the six digits that the app shows at this moment, "
-            "and check that the clock of the phone sets itself."
+            gettext(
+                "The code '%(code)s' is not the one for now: type the six digits that the app shows at "
+                "this moment, and check that the clock of the phone sets itself."
+            )
+            % {"code": code[:12]}
         )
     codes = [_new_code() for _ in range(RECOVERY_CODES)]
     spare = StaticDevice.objects.create(user=by, name="recovery", confirmed=True)

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from fleet.models import (
     Absence,
@@ -39,7 +40,7 @@ BEGIN = datetime.min.replace(tzinfo=UTC)
 def found_book(*, username: str, display_name: str, password: str) -> Person:
     """Make the first owner of an empty book; refused once anybody is in it."""
     if Person.objects.exists():
-        raise Refused("The book already has people: ask an owner for a sign-in.")
+        raise Refused(_("The book already has people: ask an owner for a sign-in."))
     owner = Person(username=username, display_name=display_name)
     owner.set_password(password)
     add(owner)
@@ -66,7 +67,7 @@ def put_site(*, by: Person, code: str, **values: Any) -> Site:
         TEMPERATURE.check(values["indoor_temperature_c"])
     days = values.get("opening_weekdays", [])
     if any(day not in range(LAST_WEEKDAY + 1) for day in days):
-        raise Refused(f"opening weekdays {days}: each is 0 (Monday) to 6 (Sunday).")
+        raise Refused(_("opening weekdays %(days)s: each is 0 (Monday) to 6 (Sunday).") % {"days": days})
     site = Site.objects.filter(code=code).first() or Site(code=code)
     changed = put(site, values)
     if changed:
@@ -84,18 +85,21 @@ def _tell_of_heat(places: QuerySet[Place]) -> None:
 
 def _check_zone(name: str) -> None:
     if name not in zoneinfo.available_timezones():
-        raise Refused(f"time zone {name!r} is not known: give an IANA name such as Europe/Paris.")
+        raise Refused(_("time zone '%(name)s' is not known: give an IANA name such as Europe/Paris.") % {"name": name})
 
 
 @verb
 def put_place(*, by: Person, site: Site, name: str, temperature_source: str, **values: Any) -> Place:
     """Add a place of a site, or change where its temperature comes from."""
     if temperature_source not in TemperatureSource.values:
-        raise Refused(f"temperature source {temperature_source!r} is not one of {', '.join(TemperatureSource.values)}.")
+        raise Refused(
+            _("temperature source '%(temperature_source)s' is not one of %(values)s.")
+            % {"temperature_source": temperature_source, "values": ", ".join(TemperatureSource.values)}
+        )
     if temperature_source == TemperatureSource.FIXED:
         fixed = values.get("fixed_temperature_c")
         if fixed is None:
-            raise Refused(f"place {name}: a fixed place needs its temperature in degC.")
+            raise Refused(_("place %(name)s: a fixed place needs its temperature in degC.") % {"name": name})
         TEMPERATURE.check(fixed)
     place = Place.objects.filter(site=site, name=name).first() or Place(site=site, name=name)
     changed = put(place, {"temperature_source": temperature_source, **values})
@@ -120,7 +124,7 @@ def put_person(
 ) -> Person:
     """Add a person with a role at a site (or everywhere), or change the one with this user name."""
     if role not in Role.values:
-        raise Refused(f"role {role!r} is not one of {', '.join(Role.values)}.")
+        raise Refused(_("role '%(role)s' is not one of %(values)s.") % {"role": role, "values": ", ".join(Role.values)})
     person = Person.objects.filter(username=username).first() or Person(username=username)
     _check_not_gone(person)
     if person.pk is None:
@@ -141,9 +145,13 @@ def put_person(
 def _check_not_gone(person: Person) -> None:
     """Refuse to give somebody who left a role, and a name that was erased another one."""
     if Erasure.objects.filter(kind=ErasedKind.PERSON, number=person.pk, since=person.date_joined).exists():
-        raise Refused(f"The name of {person} was erased: add a new person under another sign-in name.")
+        raise Refused(
+            _("The name of %(person)s was erased: add a new person under another sign-in name.") % {"person": person}
+        )
     if Departure.objects.filter(person_id=person.pk).exists():
-        raise Refused(f"{person} left, and their sign-in is closed: an owner lets them in again first.")
+        raise Refused(
+            _("%(person)s left, and their sign-in is closed: an owner lets them in again first.") % {"person": person}
+        )
 
 
 def _without_personal(changed: dict[str, list[Any]]) -> dict[str, list[Any]]:
@@ -156,7 +164,10 @@ def set_skills(*, by: Person, person: Person, skills: Iterable[str]) -> None:
     """Say what a person may do at the bench; replaces what was said before."""
     wanted = set(skills)
     if unknown := wanted - set(Skill.values):
-        raise Refused(f"skill {sorted(unknown)[0]!r} is not one of {', '.join(Skill.values)}.")
+        raise Refused(
+            _("skill '%(unknown)s' is not one of %(values)s.")
+            % {"unknown": sorted(unknown)[0], "values": ", ".join(Skill.values)}
+        )
     before = set(person.skills.values_list("skill", flat=True))
     if wanted == before:
         return
@@ -170,7 +181,9 @@ def set_bench_hours(*, by: Person, person: Person, minutes_by_weekday: Mapping[i
     """Say how many minutes a person is at the bench on each weekday (Monday = 0)."""
     for weekday, minutes in minutes_by_weekday.items():
         if not 0 <= weekday <= LAST_WEEKDAY:
-            raise Refused(f"weekday {weekday} is outside 0 (Monday) to 6 (Sunday): give one of these.")
+            raise Refused(
+                _("weekday %(weekday)s is outside 0 (Monday) to 6 (Sunday): give one of these.") % {"weekday": weekday}
+            )
         MINUTES.check(minutes)
     before = dict(person.bench_hours.values_list("weekday", "minutes"))
     after = {weekday: minutes for weekday, minutes in minutes_by_weekday.items() if minutes}
@@ -187,7 +200,10 @@ def set_bench_hours(*, by: Person, person: Person, minutes_by_weekday: Mapping[i
 def add_absence(*, by: Person, person: Person, first_day: date, last_day: date, why: str = "") -> Absence:
     """Record the days, both included, on which a person is away."""
     if last_day < first_day:
-        raise Refused(f"the absence ends on {last_day} before it begins on {first_day}: swap the days.")
+        raise Refused(
+            _("the absence ends on %(last_day)s before it begins on %(first_day)s: swap the days.")
+            % {"last_day": last_day, "first_day": first_day}
+        )
     absence, added = Absence.objects.get_or_create(
         person=person, first_day=first_day, last_day=last_day, defaults={"why": why}
     )
@@ -220,7 +236,10 @@ def put_press(*, by: Person, site: Site, name: str, minutes_per_day: int = 480) 
 def set_checklist(*, by: Person, site: Site, bow_kind: str, lines: Iterable[str]) -> None:
     """Replace a site's turnaround checklist for a bow kind."""
     if bow_kind not in BowKind.values:
-        raise Refused(f"bow kind {bow_kind!r} is not one of {', '.join(BowKind.values)}.")
+        raise Refused(
+            _("bow kind '%(bow_kind)s' is not one of %(values)s.")
+            % {"bow_kind": bow_kind, "values": ", ".join(BowKind.values)}
+        )
     after = list(lines)
     items = [
         ChecklistItem(site=site, bow_kind=bow_kind, place_in_list=place, text=text)

@@ -3,6 +3,8 @@
 from datetime import date, datetime
 from itertools import accumulate
 
+from django.utils.translation import gettext as _
+
 from fleet import lookups
 from fleet.models import CordSpec, Person, Site, StockMovement, SupplierOrder
 from fleet.ranges import ORDER_QUANTITY, STOCK_COUNT
@@ -30,7 +32,10 @@ def move_stock(
         same_entry(key, {"cord spec": (existing.cord_spec, cord_spec), "kind": (existing.kind, kind)})
         return existing
     if kind not in MovementKind.values:
-        raise Refused(f"movement {kind!r} is not one of {', '.join(MovementKind.values)}.")
+        raise Refused(
+            _("movement '%(kind)s' is not one of %(values)s.")
+            % {"kind": kind, "values": ", ".join(MovementKind.values)}
+        )
     allowed = STOCK_COUNT if kind == MovementKind.COUNTED else ORDER_QUANTITY
     allowed.check(quantity)
     not_in_future("stock movement", at, now)
@@ -41,8 +46,18 @@ def move_stock(
     lowest = _lowest_from(site, cord_spec, at, there)
     if signed < 0 and lowest + signed < 0:
         raise Refused(
-            f"{cord_spec.code} at {site}: {quantity} {kind} on {at:%Y-%m-%d}, but only {lowest} are on the shelf from "
-            "then on: count the shelf and record the count first."
+            _(
+                "%(code)s at %(site)s: %(quantity)s %(kind)s on %(at)s, but only %(lowest)s are on the "
+                "shelf from then on: count the shelf and record the count first."
+            )
+            % {
+                "code": cord_spec.code,
+                "site": site,
+                "quantity": quantity,
+                "kind": kind,
+                "at": f"{at:%Y-%m-%d}",
+                "lowest": lowest,
+            }
         )
     movement = add(
         StockMovement(
@@ -73,7 +88,10 @@ def put_supplier_order(
     """Record cords on order, or change when they are expected."""
     ORDER_QUANTITY.check(quantity)
     if expected_on < ordered_on:
-        raise Refused(f"{reference}: expected on {expected_on}, before it was ordered on {ordered_on}: swap the days.")
+        raise Refused(
+            _("%(reference)s: expected on %(expected_on)s, before it was ordered on %(ordered_on)s: swap the days.")
+            % {"reference": reference, "expected_on": expected_on, "ordered_on": ordered_on}
+        )
     order = SupplierOrder.objects.filter(reference=reference).first() or SupplierOrder(reference=reference)
     values = {
         "site": site,
@@ -123,8 +141,12 @@ def cancel_order(*, by: Person, order: SupplierOrder, at: datetime, why: str) ->
 
 def _check_open(order: SupplierOrder) -> None:
     if order.received_at is not None:
-        raise Refused(f"order {order.reference} was already received at {order.received_at:%Y-%m-%d %H:%M} UTC.")
+        raise Refused(
+            _("order %(reference)s was already received at %(received_at)s UTC.")
+            % {"reference": order.reference, "received_at": f"{order.received_at:%Y-%m-%d %H:%M}"}
+        )
     if order.cancelled_at is not None:
         raise Refused(
-            f"order {order.reference} was cancelled at {order.cancelled_at:%Y-%m-%d %H:%M} UTC: give a new reference."
+            _("order %(reference)s was cancelled at %(cancelled_at)s UTC: give a new reference.")
+            % {"reference": order.reference, "cancelled_at": f"{order.cancelled_at:%Y-%m-%d %H:%M}"}
         )

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.core.files.base import File
+from django.utils.translation import gettext as _
 
 from fleet import lookups
 from fleet.models import Booking, Bow, CheckPhoto, Hire, Person, Shots, TurnaroundCheck
@@ -69,14 +70,28 @@ def check_shots(
     not_in_future("shots begin", start, now)
     if end - start > LONGEST_ENTRY:
         raise Refused(
-            f"shots from {start:%Y-%m-%d} to {end:%Y-%m-%d} span {(end - start).days} days; an entry spans at most "
-            f"{LONGEST_ENTRY.days} days: split it into its sessions or months."
+            _(
+                "shots from %(start)s to %(end)s span %(days)s days; an entry spans at most %(days2)s "
+                "days: split it into its sessions or months."
+            )
+            % {
+                "start": f"{start:%Y-%m-%d}",
+                "end": f"{end:%Y-%m-%d}",
+                "days": (end - start).days,
+                "days2": LONGEST_ENTRY.days,
+            }
         )
     not_in_future("shots end", end, now)
     if end < start:
-        raise Refused(f"shots end at {end:%Y-%m-%d %H:%M} before they begin at {start:%Y-%m-%d %H:%M}: swap them.")
+        raise Refused(
+            _("shots end at %(end)s before they begin at %(start)s: swap them.")
+            % {"end": f"{end:%Y-%m-%d %H:%M}", "start": f"{start:%Y-%m-%d %H:%M}"}
+        )
     if how_known not in HowKnown.values:
-        raise Refused(f"how known {how_known!r} is not one of {', '.join(HowKnown.values)}.")
+        raise Refused(
+            _("how known '%(how_known)s' is not one of %(values)s.")
+            % {"how_known": how_known, "values": ", ".join(HowKnown.values)}
+        )
 
 
 @verb
@@ -96,7 +111,7 @@ def correct_shots(
         same_entry(key, {"correction of": (existing.replaces_id, entry.pk), "count": (existing.count, count)})
         return existing
     if not Shots.objects.filter(pk=entry.pk, superseded_at=None).update(superseded_at=now):
-        raise Refused("This entry was already corrected or withdrawn: correct the newer one, or add the shots anew.")
+        raise Refused(_("This entry was already corrected or withdrawn: correct the newer one, or add the shots anew."))
     newer = add_shots(
         by=by,
         bow=entry.bow,
@@ -117,7 +132,7 @@ def correct_shots(
 def withdraw_shots(*, by: Person, entry: Shots, why: str, now: datetime) -> None:
     """Strike out an entry that never happened (or belongs to another bow); the row stays, marked superseded."""
     if not why.strip():
-        raise Refused("Say why these shots are struck out.")
+        raise Refused(_("Say why these shots are struck out."))
     if not Shots.objects.filter(pk=entry.pk, superseded_at=None).update(superseded_at=now):
         return
     audit(by, "withdraw_shots", entry, bow=entry.bow, count=entry.count, why=why)
@@ -147,7 +162,10 @@ def record_turnaround(
         same_entry(key, {"bow": (existing.bow, bow), "verdict": (existing.verdict, verdict)})
         return existing
     if verdict not in Verdict.values:
-        raise Refused(f"verdict {verdict!r} is not one of {', '.join(Verdict.values)}.")
+        raise Refused(
+            _("verdict '%(verdict)s' is not one of %(values)s.")
+            % {"verdict": verdict, "values": ", ".join(Verdict.values)}
+        )
     check = add(
         TurnaroundCheck(
             bow=bow,
@@ -191,11 +209,17 @@ def hand_out(
         return there
     if state != BowState.READY:
         why = "; ".join(one.detail for one in lookups.open_holds(bow))
-        raise Refused(f"{bow.tag} is {BowState(state).label}{f' ({why})' if why else ''}: pick another bow.")
+        raise Refused(
+            _("%(tag)s is %(label)s%(x)s: pick another bow.")
+            % {"tag": bow.tag, "label": BowState(state).label, "x": f" ({why})" if why else ""}
+        )
     missing = lookups.missing_positions(bow)
     if missing:
         words = ", ".join(str(Position(position).label) for position in missing)
-        raise Refused(f"{bow.tag} has no {words} in the book: record the cord that is fitted, or pick another bow.")
+        raise Refused(
+            _("%(tag)s has no %(words)s in the book: record the cord that is fitted, or pick another bow.")
+            % {"tag": bow.tag, "words": words}
+        )
     hire = add(Hire(bow=bow, booking=booking, reference=reference, out_at=at, out_by=by, known_at_hand_out=known))
     audit(by, "hand_out", hire, bow=bow, reference=reference, at=at)
     return hire
@@ -206,10 +230,13 @@ def take_back(*, by: Person, bow: Bow, at: datetime) -> Hire:
     """Take a bow back from a guest."""
     hire = Hire.objects.filter(bow=bow, back_at=None).first()
     if hire is None:
-        raise Refused(f"{bow.tag} is not out with a guest: look at its history for when it came back.")
+        raise Refused(
+            _("%(tag)s is not out with a guest: look at its history for when it came back.") % {"tag": bow.tag}
+        )
     if at < hire.out_at:
         raise Refused(
-            f"{bow.tag} went out at {hire.out_at:%Y-%m-%d %H:%M} UTC, after {at:%Y-%m-%d %H:%M}: check the time."
+            _("%(tag)s went out at %(out_at)s UTC, after %(at)s: check the time.")
+            % {"tag": bow.tag, "out_at": f"{hire.out_at:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
         )
     hire.back_at, hire.back_by = at, by
     hire.save(update_fields=["back_at", "back_by"])

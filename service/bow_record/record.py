@@ -6,6 +6,8 @@ import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet import record
 from fleet.models import Bow, Fitting, Person, Site
 from fleet.record.bow_rows import files_of, people_of, rows_of
@@ -68,21 +70,33 @@ def as_json(document: dict[str, Any]) -> bytes:
 def read(content: bytes) -> dict[str, Any]:
     """A document out of a file; refused if it is damaged, another thing or newer than this program."""
     if len(content) > LARGEST_BYTES:
-        raise Refused(f"The file has {len(content):,} bytes; a record has at most {LARGEST_BYTES:,}.")
+        raise Refused(
+            _("The file has %(content)s bytes; a record has at most %(LARGEST_BYTES)s.")
+            % {"content": f"{len(content):,}", "LARGEST_BYTES": f"{LARGEST_BYTES:,}"}
+        )
     try:
         document = json.loads(content)
     except (ValueError, RecursionError) as problem:
-        raise Refused(f"The file is not a bow's record as JSON ({problem}): export the record again.") from problem
+        raise Refused(
+            _("The file is not a bow's record as JSON (%(problem)s): export the record again.") % {"problem": problem}
+        ) from problem
     if not isinstance(document, dict) or document.get("what") != WHAT:
-        raise Refused("The file is JSON, but not a bow's record: choose the file that was exported from a bow's page.")
+        raise Refused(
+            _("The file is JSON, but not a bow's record: choose the file that was exported from a bow's page.")
+        )
     if document.get("version") != VERSION:
         raise Refused(
-            f"The record is of version {document.get('version')!r}; this program reads version {VERSION}: bring "
-            "the program up to date, or export the record again."
+            _(
+                "The record is of version '%(document)s'; this program reads version %(VERSION)s: bring "
+                "the program up to date, or export the record again."
+            )
+            % {"document": document.get("version"), "VERSION": VERSION}
         )
     sealed = document.pop("sha256", None)
     if sealed != _digest(document):
-        raise Refused("The record was changed or damaged after it was exported: its checksum differs. Export it again.")
+        raise Refused(
+            _("The record was changed or damaged after it was exported: its checksum differs. Export it again.")
+        )
     return {**document, "sha256": sealed}
 
 

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from fleet import record
 from fleet.models import Booking, Bow, Hire, Person, Site
 from fleet.refusal import Refused
@@ -206,7 +208,12 @@ def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime)
     """Promise a bow to a booking; refused where it does not fit, with every reason."""
     fit = next((one for one in instead_of(booking, now) if one.bow == bow), None)
     if fit is None:
-        raise Refused(f"{bow.tag} is not a bow of {site} in service: pick another bow.")
+        raise Refused(
+            _("%(tag)s is not a bow of %(site)s in service: pick another bow.") % {"tag": bow.tag, "site": site}
+        )
     if not fit.fits:
-        raise Refused(f"{bow.tag} is not for {booking.reference}: {'; '.join(fit.why_not)}. Pick another bow.")
+        raise Refused(
+            _("%(tag)s is not for %(reference)s: %(why_not)s. Pick another bow.")
+            % {"tag": bow.tag, "reference": booking.reference, "why_not": "; ".join(fit.why_not)}
+        )
     return record.promise_bow(by=by, booking=booking, bow=bow)

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet import lookups, record
 from fleet.models import Cord, Fitting, Hold, Person, SignedResult
@@ -98,15 +99,23 @@ def sign(order: WorkOrder, *, by: Person, now: datetime) -> SignedResult:
     """Sign an order: refused while anything is open; else cords, twists, stock and the result go on record."""
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("site", "bow__spec_sheet").get(pk=order.pk)
     if order.status != OrderStatus.IN_WORK:
-        raise Refused(f"order {order.number} is {OrderStatus(order.status).label}: only an order in work is signed.")
+        raise Refused(
+            _("order %(number)s is %(label)s: only an order in work is signed.")
+            % {"number": order.number, "label": OrderStatus(order.status).label}
+        )
     still_open = what_is_open(order)
     if still_open:
-        raise Refused(f"order {order.number} stays open: {'; '.join(still_open)}.")
+        raise Refused(
+            _("order %(number)s stays open: %(still_open)s.")
+            % {"number": order.number, "still_open": "; ".join(still_open)}
+        )
     changed = [_change_cord(order, cord, by, now) for cord in order.cords.filter(replaced=True)]
     _reset_cords(order, by, now)
     reference_set = order.reference_set or lookups.current_reference_set(order.bow)
     if reference_set is None:
-        raise Refused(f"{order.bow.tag} has no reference measurements: record a reference set before signing.")
+        raise Refused(
+            _("%(tag)s has no reference measurements: record a reference set before signing.") % {"tag": order.bow.tag}
+        )
     result = record.sign_result(
         by=by,
         bow=order.bow,
@@ -134,7 +143,7 @@ def _change_cord(order: WorkOrder, entry: OrderCord, by: Person, now: datetime) 
     if old is not None:
         record.remove_cord(by=by, fitting=old, at=now, why=entry.removed_why, finding=entry.finding, now=now)
     if entry.new_spec is None:
-        raise Refused(f"{entry.position}: say which cord spec the new cord is.")
+        raise Refused(_("%(position)s: say which cord spec the new cord is.") % {"position": entry.position})
     new = Cord.objects.filter(serial=entry.new_serial).first() or record.put_cord(
         by=by, serial=entry.new_serial, spec=entry.new_spec, lot=entry.new_lot
     )
@@ -206,12 +215,18 @@ def release(order: WorkOrder, *, by: Person, now: datetime) -> WorkOrder:
     """
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("bow").get(pk=order.pk)
     if order.status != OrderStatus.SIGNED:
-        raise Refused(f"order {order.number} is {OrderStatus(order.status).label}: only a signed order is released.")
+        raise Refused(
+            _("order %(number)s is %(label)s: only a signed order is released.")
+            % {"number": order.number, "label": OrderStatus(order.status).label}
+        )
     result = SignedResult.objects.get(order_number=order.number)
     if is_critical(order) and result.performed_by_id == by.pk:
         raise Refused(
-            f"order {order.number} is critical work performed by {result.performed_by}: "
-            "a second person checks and releases it."
+            _(
+                "order %(number)s is critical work performed by %(performed_by)s: a second person checks "
+                "and releases it."
+            )
+            % {"number": order.number, "performed_by": result.performed_by}
         )
     record.sign_release(by=by, result=result, at=now)
     answered = answered_holds(order, result)

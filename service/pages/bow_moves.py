@@ -23,7 +23,7 @@ def move(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
         target = sites.filter(code=request.POST.get("site", "")).first()
         try:
             if target is None:
-                raise Refused("Choose the site that the bow goes to: one at which you are a manager.")
+                raise Refused(_("Choose the site that the bow goes to: one at which you are a manager."))
             _check_free(bow)
             record.move_to_site(by=here.person, bow=bow, site=target)
             told = _("%(tag)s belongs to %(site)s now. Say there where it is kept.") % {"tag": bow.tag, "site": target}
@@ -41,7 +41,7 @@ def retire(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
     if request.method == "POST":
         try:
             if not why:
-                raise Refused("Say why the bow is retired: it stays in the book with its whole history.")
+                raise Refused(_("Say why the bow is retired: it stays in the book with its whole history."))
             _check_free(bow)
             record.retire(by=here.person, bow=bow, at=datetime.now(UTC), why=why)
             messages.success(request, _("%(tag)s is retired.") % {"tag": bow.tag}, extra_tags="good")
@@ -54,6 +54,9 @@ def retire(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
 def _check_free(bow: Bow) -> None:
     order = bow.orders.filter(status__in=OPEN).first()
     if order is not None:
-        raise Refused(f"{bow.tag} has the open order {order.number}: close or cancel it first.")
+        raise Refused(
+            _("%(tag)s has the open order %(number)s: close or cancel it first.")
+            % {"tag": bow.tag, "number": order.number}
+        )
     if lookups.state_of(bow) == "out":
-        raise Refused(f"{bow.tag} is out with a guest: take it back first.")
+        raise Refused(_("%(tag)s is out with a guest: take it back first.") % {"tag": bow.tag})

@@ -81,7 +81,10 @@ def _act(request: HttpRequest, here: Here, order: WorkOrder, action: str, form: 
     elif action == "save":
         told = _("Kept.")
     else:
-        raise Refused(f"'{action}' is not something an order can do: reload the page and press one of its buttons.")
+        raise Refused(
+            _("'%(action)s' is not something an order can do: reload the page and press one of its buttons.")
+            % {"action": action}
+        )
     messages.success(request, told, extra_tags="good")
 
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet import record
 from fleet.models import Person, Site
@@ -58,7 +59,10 @@ def job_of(draft: Plan, tag: str, day: date, technician: str) -> PlannedJob:
     """A job of the draft by what people see of it. Refused when the plan has changed meanwhile."""
     job = draft.jobs.filter(bow__tag=tag, day=day, technician__username=technician).select_related("bow").first()
     if job is None:
-        raise Refused(f"{tag} is no longer on {day} with {technician}: the plan was made anew; look at it again.")
+        raise Refused(
+            _("%(tag)s is no longer on %(day)s with %(technician)s: the plan was made anew; look at it again.")
+            % {"tag": tag, "day": day, "technician": technician}
+        )
     return job
 
 
@@ -67,7 +71,10 @@ def move_cost(now: Standing, job: PlannedJob, day: date, technician: str | None)
     problem, plan = now.there.problem, pure_plan(now.draft)
     names = tuple(entry["id"] for entry in job.needs)
     if technician is not None and technician not in {person.id for person in problem.technicians}:
-        raise Refused(f"{technician} is not at the bench of {now.there.site}: choose somebody who is.")
+        raise Refused(
+            _("%(technician)s is not at the bench of %(site)s: choose somebody who is.")
+            % {"technician": technician, "site": now.there.site}
+        )
     extra, along, who = 0.0, set[str](), technician
     for name in names:
         one = cost_of_move(problem, plan, name, day, who)

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet import record
 from fleet.models import Person, Site
@@ -24,11 +25,15 @@ def publish(site: Site, until: date, *, by: Person, now: datetime) -> Plan:
     draft = current_draft(site, today, 1, now)
     if not draft.first_day <= until <= last_day_of(draft):
         raise Refused(
-            f"{until} is not a day of the plan, which runs from {draft.first_day} to {last_day_of(draft)}: choose one."
+            _("%(until)s is not a day of the plan, which runs from %(first_day)s to %(draft)s: choose one.")
+            % {"until": until, "first_day": draft.first_day, "draft": last_day_of(draft)}
         )
     jobs = list(draft.jobs.filter(day__lte=until))
     if not jobs:
-        raise Refused(f"no job stands on a day up to {until}: there is nothing to tell; choose a later day.")
+        raise Refused(
+            _("no job stands on a day up to %(until)s: there is nothing to tell; choose a later day.")
+            % {"until": until}
+        )
     told = Plan.objects.create(
         site=site,
         first_day=draft.first_day,

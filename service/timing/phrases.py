@@ -77,7 +77,7 @@ def plain(phrase: Phrase) -> str:
 
 
 def quantities(phrase: Phrase) -> list[Quantity]:
-    """The numbers of a phrase, in the order in which its parts were given, those of the phrases inside it among them."""
+    """The numbers of a phrase and of the phrases inside it, in the order in which its parts were given."""
     found: list[Quantity] = []
     for part in phrase.parts.values():
         if isinstance(part, Quantity):
