@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import (
     BenchHours,
     Bow,
+    CordSpec,
     Fitting,
     MeasuringTool,
     Place,
@@ -26,11 +27,15 @@ from fleet.vocabulary import ToolKind
 from service.models import CordWear, WorkOrder
 
 Words = str | Promise
+TAGS_SHOWN = 6
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step: what to enter and why; `kind` names its form, sample and file, `page` the page where it is done."""
+    """One step: what to enter and why; `kind` names its form, sample and file, `page` the page where it is done.
+
+    `tags`: the first few bows that lack it, where each has a page of its own for it.
+    """
 
     title: Words
     why: Words
@@ -41,6 +46,13 @@ class Step:
     page: str = ""
     page_title: Words = ""
     needed: bool = True
+    form: str = ""
+    tags: tuple[str, ...] = ()
+
+    @property
+    def typed(self) -> str:
+        """The kind of its form, where that is called otherwise than its file."""
+        return self.form or self.kind
 
 
 @dataclass(frozen=True)
@@ -81,9 +93,16 @@ def _lacking(site: Site) -> Callable[..., int]:
     return count
 
 
+def _first_without_references(site: Site) -> tuple[str, ...]:
+    current = ReferenceSet.objects.filter(current=True, bow=OuterRef("pk"))
+    bows = Bow.objects.filter(~Exists(current), site=site, retirement=None).order_by("tag")
+    return tuple(bows.values_list("tag", flat=True)[:TAGS_SHOWN])
+
+
 def _house(site: Site) -> list[Step]:
     places = Place.objects.filter(site=site).count()
     sheets = SpecSheet.objects.filter(cords__isnull=False).distinct().count()
+    cords = CordSpec.objects.count()
     rate = bool(site.labour_rate_per_hour)
     return [
         Step(
@@ -101,11 +120,20 @@ def _house(site: Site) -> list[Step]:
             kind="places",
         ),
         Step(
-            _("Makes of bow and of cord"),
-            _("From the maker's sheets: what is rated for how much use, and which cord sits where."),
+            _("Makes of cord"),
+            _("From the maker's sheets: each make of string and cable, and the use that it is rated for."),
+            cords > 0,
+            cords,
+            kind="specs",
+            form="cord-specs",
+        ),
+        Step(
+            _("Makes of bow"),
+            _("From the maker's sheets: draw lengths, peak weights, and which make of cord sits where."),
             sheets > 0,
             sheets,
             kind="specs",
+            form="spec-sheets",
         ),
     ]
 
@@ -171,6 +199,7 @@ def _fleet(site: Site, bows: int, lacking: Callable[..., int]) -> list[Step]:
             bows - references,
             references,
             kind="references",
+            tags=_first_without_references(site) if references else (),
         ),
         Step(
             _("Where the bows are"),

@@ -1,6 +1,6 @@
 """Verbs on spec sheets and cord specs."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -124,9 +124,13 @@ def put_spec_sheet(
     code: str,
     cords: Mapping[str, CordSpec] | None = None,
     references: list[ReferenceValue] | None = None,
+    references_gone: Iterable[tuple[str, str]] = (),
     **values: Any,
 ) -> SpecSheet:
-    """Add a spec sheet, or change the one with this code; `cords` maps a position to the cord spec it takes."""
+    """Add a spec sheet, or change the one with this code; `cords` maps a position to the cord spec it takes.
+
+    `references_gone` are the maker's values (kind, position) that are struck off the sheet.
+    """
     _check_ranges(SPEC_SHEET_RANGES, values)
     sheet = SpecSheet.objects.filter(code=code).first() or SpecSheet(code=code)
     kind = values.get("bow_kind", sheet.bow_kind)
@@ -142,6 +146,7 @@ def put_spec_sheet(
         changed |= _put_sheet_cords(sheet, cords)
     if references is not None:
         changed |= _put_factory_references(sheet, references)
+    changed |= _strike_factory_references(sheet, references_gone)
     if changed:
         audit(by, "put_spec_sheet", sheet, code=code, changed=changed)
         touch(sheet.bows.values_list("pk", flat=True))
@@ -207,4 +212,14 @@ def _put_factory_references(sheet: SpecSheet, references: list[ReferenceValue]) 
                 defaults={"value": reference.value, "tolerance": reference.tolerance},
             )
             changed[reference.kind] = [before, after]
+    return changed
+
+
+def _strike_factory_references(sheet: SpecSheet, gone: Iterable[tuple[str, str]]) -> dict[str, list[Any]]:
+    changed: dict[str, list[Any]] = {}
+    for kind, position in gone:
+        row = FactoryReference.objects.filter(spec_sheet=sheet, kind=kind, position=position).first()
+        if row is not None:
+            changed[kind] = [[row.value, row.tolerance], []]
+            row.delete()
     return changed

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.intake.desk import Desk, Values
@@ -11,6 +11,11 @@ from service.intake.tables import Table
 
 Read = Callable[[str, str, Values, Desk], Any]
 Show = Callable[[Any, str], str]
+
+
+# A cell with this word empties its field on purpose; a cell with nothing in it leaves the field as it is.
+EMPTIED = "(empty)"
+_STAYS = object()
 
 
 def _plainly(value: Any, _unit: str) -> str:
@@ -25,6 +30,7 @@ class Column:
     its inverse, for previews. `units` are the suffixes that its header may have, "" for none. `late` columns are
     read after the others, because they need the row's site. `stem` is the header without its unit where that is not
     the field itself. `options` are the words that a form offers, each with its name, where only these are taken.
+    `emptied` is what the register holds of a field that was emptied, for those that may be: see `may_be_emptied`.
     """
 
     field: str
@@ -37,12 +43,23 @@ class Column:
     allowed: str = ""
     stem: str = ""
     options: tuple[tuple[str, Any], ...] = ()
+    emptied: Any = _STAYS
+
+    @property
+    def can_be_emptied(self) -> bool:
+        """Whether the field may be emptied once it holds something."""
+        return self.emptied is not _STAYS
 
     @property
     def headers(self) -> tuple[str, ...]:
         """The header names that this column goes by."""
         stem = self.stem or self.field
         return tuple(f"{stem}_{unit}" if unit else stem for unit in self.units)
+
+
+def may_be_emptied(column: Column, value: Any = None) -> Column:
+    """The column, whose field may be emptied again; `value` is what the register then holds."""
+    return replace(column, emptied=value)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from fleet import ranges
 from fleet.record import ReferenceValue
 from fleet.vocabulary import Dimension, MeasurementKind, Position, dimension_of
 from service import units
-from service.intake.columns import Column
+from service.intake.columns import Column, may_be_emptied
 from service.intake.numbers import half_turns, quantity
 from service.intake.problems import CellError
 from service.intake.rows import Row
@@ -57,9 +57,13 @@ FAMILIES: dict[str, tuple[str, str]] = {
     **{kind.value: (kind.value, "") for kind in MeasurementKind if kind is not MeasurementKind.TWISTS},
     **{f"{position.value}_twists": (MeasurementKind.TWISTS.value, position.value) for position in Position},
 }
-MEASUREMENT_COLUMNS: tuple[Column, ...] = (
-    *(column for kind in MeasurementKind if kind is not MeasurementKind.TWISTS for column in _family(kind)),
-    *(column for position in Position for column in _twists(position)),
+MEASUREMENT_COLUMNS: tuple[Column, ...] = tuple(
+    may_be_emptied(column)
+    for family in (
+        *(_family(kind) for kind in MeasurementKind if kind is not MeasurementKind.TWISTS),
+        *(_twists(position) for position in Position),
+    )
+    for column in family
 )
 
 
@@ -67,8 +71,8 @@ def values_of(row: Row) -> list[ReferenceValue]:
     """The measurements of a row with their tolerances: the row's own, else the house's default."""
     values = []
     for field, (kind, position) in FAMILIES.items():
-        if field not in row.values:
-            if field + TOLERANCE in row.values:
+        if row.get(field) is None:
+            if row.get(field + TOLERANCE) is not None:
                 raise CellError(
                     "a tolerance without its value",
                     allowed="a value beside it",
@@ -79,6 +83,11 @@ def values_of(row: Row) -> list[ReferenceValue]:
         tool = row.get("weight_tool" if dimension_of(kind) == Dimension.FORCE else "length_tool", "")
         values.append(ReferenceValue(kind, row[field], _tolerance(row, field, kind), position, tool))
     return values
+
+
+def emptied_families(row: Row) -> list[tuple[str, str]]:
+    """The measurements (kind, position) whose value the row empties on purpose."""
+    return [family for field, family in FAMILIES.items() if field in row.values and row[field] is None]
 
 
 def _tolerance(row: Row, field: str, kind: str) -> float:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.intake.columns import Bound, Layout
+from service.intake.columns import EMPTIED, Bound, Layout
 from service.intake.desk import Desk
 from service.intake.problems import CellError, Problem
 from service.intake.tables import Table
@@ -80,7 +80,15 @@ def _read(bound: Bound, text: str, values: Mapping[str, Any], desk: Desk) -> Any
             allowed=bound.column.allowed,
             fix="open the file in its spreadsheet, mend the formula, save it, or paste the plain value",
         )
+    if text == EMPTIED:
+        return _emptied(bound)
     return bound.column.read(text, bound.unit, values, desk)
+
+
+def _emptied(bound: Bound) -> Any:
+    if not bound.column.can_be_emptied:
+        raise CellError("it cannot be emptied", allowed=bound.column.allowed, fix="give a value, or leave it as it is")
+    return bound.column.emptied
 
 
 def _within_header(row: Row, report: Report) -> bool:

@@ -12,6 +12,7 @@ from fleet.models import Bow, MeasuringTool, Person, Place, Press
 from fleet.vocabulary import ToolKind
 from service.intake import KINDS
 from service.intake.kinds.people import MINUTE_FIELDS
+from service.intake.kinds.specs import known_cord_spec, known_spec_sheet
 from service.intake.kinds.tools import READS, RESOLUTION
 from service.pages.access import Here
 
@@ -93,6 +94,14 @@ def _bow(name: str, here: Here, now: Any) -> Known | None:
     return known
 
 
+def _cord_spec(name: str, here: Here, now: Any) -> Known | None:
+    return known_cord_spec(name)
+
+
+def _spec_sheet(name: str, here: Here, now: Any) -> Known | None:
+    return known_spec_sheet(name)
+
+
 _FIND: dict[str, Callable[[str, Here, Any], Known | None]] = {
     "sites": _site,
     "places": _place,
@@ -100,4 +109,6 @@ _FIND: dict[str, Callable[[str, Here, Any], Known | None]] = {
     "tools": _tool,
     "people": _person,
     "bows": _bow,
+    "cord-specs": _cord_spec,
+    "spec-sheets": _spec_sheet,
 }

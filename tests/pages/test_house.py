@@ -147,7 +147,7 @@ def test_an_empty_book_leads_its_owner_to_the_first_site() -> None:
     response = client.post("/first-site/", typed, follow=True)
     assert response.redirect_chain[-1][0] == "/first-steps/"
     assert Site.objects.get().code == "wold"
-    assert "0 of 10 needed steps are done" in Page(response).text
+    assert "0 of 11 needed steps are done" in Page(response).text
 
 
 def test_the_steps_tick_off_as_the_book_fills(

@@ -118,6 +118,7 @@ BOW_PAGES = {
     "order-live": ("orders/{order}/live/", "technician"),
     "draw-board": ("orders/{order}/draw-board/", "technician"),
     "arms": ("bows/L-900/arms/", "technician"),
+    "references": ("bows/L-900/references/", "technician"),
     "measured-history": ("bows/L-900/measurements/", "counter"),
     "bow-record-pdf": ("bows/L-900/record.pdf", "technician"),
     "bow-record-json": ("bows/L-900/record.json", "manager"),

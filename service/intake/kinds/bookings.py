@@ -8,6 +8,7 @@ from fleet.models import Booking, GuestName
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.vocabulary import Hand
 from service.intake.changes import Change, Status, compare
+from service.intake.columns import may_be_emptied
 from service.intake.desk import Desk
 from service.intake.kind import Kind
 from service.intake.numbers import quantity, whole
@@ -19,12 +20,12 @@ from service.units import Dimension
 
 COLUMNS = (
     text("reference", 40, "the booking's reference: unique", required=True),
-    bow_column(required=False),
+    may_be_emptied(bow_column(required=False)),
     site_column(),
-    choice("hand", dict(Hand.choices), "the hand that the guest needs"),
-    quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, "true draw length that the guest needs"),
-    quantity("peak_weight_min", PEAK_WEIGHT, Dimension.FORCE, "lightest peak weight that suits"),
-    quantity("peak_weight_max", PEAK_WEIGHT, Dimension.FORCE, "heaviest peak weight that suits"),
+    may_be_emptied(choice("hand", dict(Hand.choices), "the hand that the guest needs"), ""),
+    may_be_emptied(quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, "true draw length that the guest needs")),
+    may_be_emptied(quantity("peak_weight_min", PEAK_WEIGHT, Dimension.FORCE, "lightest peak weight that suits")),
+    may_be_emptied(quantity("peak_weight_max", PEAK_WEIGHT, Dimension.FORCE, "heaviest peak weight that suits")),
     whole("expected_shots", SHOTS, "shots expected"),
     text("guest_name", 60, "display name, if one is needed; erased after the site's number of days"),
     instant("start", "from", required=True, past=False),
@@ -64,7 +65,7 @@ def _take(row: Row, desk: Desk) -> Change:
 def _check(row: Row) -> None:
     if row["end"] <= row["start"]:
         raise CellError("it ends before it begins", allowed="after the start", fix="swap them", column="end")
-    if "tag" not in row.values and "hand" not in row.values:
+    if not row.get("tag") and not row.get("hand"):
         raise CellError(
             "the row names neither the very bow nor what the guest needs",
             allowed="a tag, or a hand with draw length and peak weights",

@@ -9,6 +9,7 @@ from fleet.models import Bow, SetUp, SpecSheet
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT
 from fleet.vocabulary import Hand
 from service.intake.changes import Change, Status, compare
+from service.intake.columns import may_be_emptied
 from service.intake.desk import Desk
 from service.intake.kind import Kind
 from service.intake.numbers import quantity
@@ -26,7 +27,7 @@ _SHEET_LIMITS = {
 
 COLUMNS = (
     text("tag", 20, "asset tag, as on the label", required=True),
-    text("serial", 40, "the maker's serial number"),
+    may_be_emptied(text("serial", 40, "the maker's serial number"), ""),
     spec_sheet_column(),
     choice("hand", dict(Hand.choices), "which hand draws", required=True),
     site_column(),

@@ -8,6 +8,7 @@ from fleet.models import Cord, Fitting
 from fleet.ranges import HALF_TWISTS, PRIOR_HEAT, PRIOR_SHOTS, PRIOR_TENSION
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, Position, RemovalReason
 from service.intake.changes import Change, Status, compare
+from service.intake.columns import may_be_emptied
 from service.intake.desk import Desk
 from service.intake.kind import Kind
 from service.intake.numbers import half_turns, number
@@ -23,7 +24,7 @@ _FITTING_FIELDS = ("position", "fitted_at", "twists", "removed_at", "removed_why
 COLUMNS = (
     text("serial", 40, "serial of the cord: unique", required=True),
     cord_spec_column(),
-    text("lot", 40, "the maker's lot"),
+    may_be_emptied(text("lot", 40, "the maker's lot"), ""),
     bow_column(required=False),
     site_column(),
     choice("position", dict(Position.choices), "where it is fitted; empty = the cord spec's position"),
@@ -36,7 +37,7 @@ COLUMNS = (
     number("prior_heat_h_sd", PRIOR_HEAT, "their standard deviation"),
     choice("removed_why", dict(RemovalReason.choices), "why it came off"),
     choice("finding", dict(Finding.choices), "what condemned it"),
-    day("made_on", "day on which it was made"),
+    may_be_emptied(day("made_on", "day on which it was made")),
     instant("fitted_at", "when it was fitted", day_alone=True),
     instant("removed_at", "when it came off", day_alone=True),
 )

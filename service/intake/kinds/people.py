@@ -7,6 +7,7 @@ from fleet.models import Person, Post, Site
 from fleet.ranges import MINUTES
 from fleet.vocabulary import Role, Skill
 from service.intake.changes import Change, Status, compare
+from service.intake.columns import may_be_emptied
 from service.intake.desk import Desk
 from service.intake.kind import Kind
 from service.intake.numbers import whole
@@ -25,8 +26,10 @@ COLUMNS = (
     choice("role", dict(Role.choices), "what the person may do", required=True),
     site_column(),
     yes_no("everywhere", "the role holds at every site"),
-    text("email", 254, "address", pattern=r"[^@\s]+@[^@\s]+", pattern_name="an e-mail address"),
-    several("skills", dict(Skill.choices), "what the person may do at the bench, separated by spaces"),
+    may_be_emptied(text("email", 254, "address", pattern=r"[^@\s]+@[^@\s]+", pattern_name="an e-mail address"), ""),
+    may_be_emptied(
+        several("skills", dict(Skill.choices), "what the person may do at the bench, separated by spaces"), ()
+    ),
     *(whole(field, MINUTES, f"bench minutes on {field[-3:]}") for field in MINUTE_FIELDS),
 )
 

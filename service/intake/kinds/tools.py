@@ -8,7 +8,7 @@ from fleet.ranges import Range
 from fleet.vocabulary import ToolKind
 from service import units
 from service.intake.changes import Change, Status, compare
-from service.intake.columns import Column
+from service.intake.columns import Column, may_be_emptied
 from service.intake.desk import Desk, Values
 from service.intake.kind import Kind
 from service.intake.numbers import quantity
@@ -73,8 +73,8 @@ COLUMNS = (
     text("code", 30, "short name, as on the tool", required=True),
     choice("kind", dict(ToolKind.choices), "scale, draw board, rule or logger", required=True),
     site_column(),
-    *RESOLUTIONS,
-    day("calibration_due_on", "day until which its calibration holds", past=False),
+    *(may_be_emptied(column) for column in RESOLUTIONS),
+    may_be_emptied(day("calibration_due_on", "day until which its calibration holds", past=False)),
 )
 
 
@@ -91,13 +91,13 @@ def _take(row: Row, desk: Desk) -> Change:
     change = compare(row, row["code"], before)
     if change.status is not Status.UNCHANGED:
         kept_site = site if tool is None or "site" in row.values else tool.site
-        steps = [row[column.field] for column in RESOLUTIONS if column.field in row.values]
+        step = f"{RESOLUTION}_of_{READS[ToolKind(row['kind'])]}"
         record.put_tool(
             by=desk.by,
             code=row["code"],
             site=kept_site,
             kind=row["kind"],
-            **({RESOLUTION: steps[0]} if steps else {}),
+            **({RESOLUTION: row[step]} if step in row.values else {}),
             **row.given("calibration_due_on"),
         )
     return change

@@ -1,0 +1,107 @@
+"""Which addresses are lists or pages of one bow: what the page budget and the count of queries hold for.
+
+Filled in with what a test's own book has: `{tag}`, `{find}` (part of a tag), `{lot}`, `{booking}`, `{notice}`,
+`{action}` (bows held in one act), `{place}`, `{order}`, `{incident}`, `{coefficient}` (assumed by some cord).
+"""
+
+LISTS: dict[str, tuple[str, ...]] = {
+    "due": (
+        "/due/",
+        "/due/?when=past",
+        "/due/?when=soon",
+        "/due/?kind=compound&state=ready",
+        "/due/?find={find}",
+        "/due/?place={place}",
+        "/due/?rests=assumed",
+        "/due/?rests=arms",
+        "/due/?rests=known",
+        "/due/?rests={coefficient}",
+        "/due/?page=9999",
+    ),
+    "bows": ("/bows/", "/bows/?find={find}", "/bows/?state=ready", "/bows/?state=held", "/bows/?page=9999"),
+    "timing-due": ("/due/timing/", "/due/timing/?page=9999"),
+    "turnaround-fleet": ("/turnaround/", "/turnaround/?find={find}"),
+    "next-guest": ("/next-guest/", "/next-guest/?hours=1&hand=right"),
+    "guests": ("/guests/",),
+    "walk-in": (
+        "/guests/walk-in/",
+        "/guests/walk-in/?hand=right&expected_shots=9&start=2026-07-02T10:00&end=2026-07-02T11:00"
+        "&draw_length=&peak_weight_min=&peak_weight_max=",
+    ),
+    "booking": ("/guests/{booking}/",),
+    "find": ("/find/?find={find}&all=1", "/find/?find={lot}"),
+    "queue": ("/queue/", "/queue/?day=2026-06-30"),
+    "labels": ("/labels/", "/labels/?find={find}"),
+    "notices": ("/notices/",),
+    "notice": ("/notices/{notice}/",),
+    "trace": ("/notices/trace/?lot={lot}", "/notices/trace/?incident={incident}"),
+    "places": ("/places/",),
+    "place": ("/places/{place}/",),
+    "parts": ("/parts/",),
+    "part": ("/parts/of/QW-string/",),
+    "reorder": ("/parts/reorder/",),
+    "hold-many": (
+        "/hold/?list=lot&lot={lot}",
+        "/hold/?list=due&query=when%3Dpast",
+        "/hold/?list=bows&query=state%3Dready",
+    ),
+    "held-before": ("/held/",),
+    "held-together": ("/held/{action}/",),
+    "composition": ("/fleet/",),
+    "costs": ("/costs/", "/costs/?whole=1"),
+    "calibration": ("/calibration/",),
+    "cord-specs": ("/cord-specs/",),
+    "cord-spec": ("/cord-specs/QW-string/",),
+    "spec-history": ("/cord-specs/QW-string/history/",),
+    "house-coefficients": ("/coefficients/",),
+    "house": ("/house/",),
+    "first-steps": ("/first-steps/",),
+    "devices": ("/devices/",),
+    "feeds": ("/calendars/",),
+    "nights": ("/nights/",),
+    "status": ("/status/",),
+    "outlook": ("/outlook/",),
+}
+
+OF_ONE_BOW: dict[str, tuple[str, ...]] = {
+    "bow": ("/bows/{tag}/",),
+    "bow-life": ("/bows/{tag}/life/",),
+    "bow-move": ("/bows/{tag}/move/",),
+    "bow-retire": ("/bows/{tag}/retire/",),
+    "cord": ("/bows/{tag}/cords/string/",),
+    "arms": ("/bows/{tag}/arms/",),
+    "references": ("/bows/{tag}/references/",),
+    "measured-history": ("/bows/{tag}/measurements/",),
+    "turnaround": ("/turnaround/{tag}/",),
+    "turnaround-answer": ("/turnaround/{tag}/answers/{check}/",),
+    "order": ("/orders/{order}/",),
+    "draw-board": ("/orders/{order}/draw-board/",),
+}
+
+# The other pages, and why they are neither: nothing on them grows with the fleet.
+OTHERS: dict[str, str] = {
+    "home": "sends on to the page of one's work",
+    "sign-in": "a form",
+    "sign-in-code": "a form",
+    "first-site": "a form",
+    "second-factor": "a form",
+    "second-factor-reset": "a form",
+    "password": "a form",
+    "record-new": "a form",
+    "record-change": "a form",
+    "notice-new": "a form; whom it would match is shown when it is posted",
+    "coefficient": "a form",
+    "house-coefficient": "a form",
+    "outlook-move": "a form; it prices one job against the plan",
+    "outlook-what-if": "asks the solver for a second plan",
+    "morning-mail": "a form",
+    "take-in": "a form",
+    "take-in-preview": "as long as the file that was sent",
+    "how-to-measure": "a text",
+    "no-line": "a text",
+}
+
+
+def filled(addresses: dict[str, tuple[str, ...]], **known: object) -> dict[str, tuple[str, ...]]:
+    """The addresses with a book's own values in place of the names in braces."""
+    return {name: tuple(one.format(**known) for one in some) for name, some in addresses.items()}
