@@ -82,6 +82,7 @@ def addresses_of(tag: str, number: str) -> dict[str, str]:
         "order": f"/orders/{number}/",
         "draw board": f"/orders/{number}/draw-board/",
         "arms": f"/bows/{tag}/arms/",
+        "references": f"/bows/{tag}/references/",
         "measured over time": f"/bows/{tag}/measurements/",
     }
 
