@@ -25,6 +25,15 @@ from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState, Role
 ROLE_ORDER = (Role.COUNTER, Role.TECHNICIAN, Role.MANAGER, Role.OWNER)
 
 
+# What puts a bow into a state; the first that is there decides, and a bow without any is ready.
+STATE_EVENTS: tuple[tuple[BowState, QuerySet[Any]], ...] = (
+    (BowState.RETIRED, Retirement.objects.all()),
+    (BowState.OUT, Hire.objects.filter(back_at=None)),
+    (BowState.ON_BENCH, BenchVisit.objects.filter(until=None)),
+    (BowState.HELD, Hold.objects.filter(released=None)),
+)
+
+
 def with_state(bows: QuerySet[Bow]) -> QuerySet[Any]:
     """Bows annotated with `state`, as their events alone say: retired, out, held, on the bench or ready.
 
@@ -33,14 +42,20 @@ def with_state(bows: QuerySet[Bow]) -> QuerySet[Any]:
     mine = OuterRef("pk")
     return bows.annotate(
         state=Case(
-            When(Exists(Retirement.objects.filter(bow=mine)), then=Value(BowState.RETIRED.value)),
-            When(Exists(Hire.objects.filter(bow=mine, back_at=None)), then=Value(BowState.OUT.value)),
-            When(Exists(BenchVisit.objects.filter(bow=mine, until=None)), then=Value(BowState.ON_BENCH.value)),
-            When(Exists(Hold.objects.filter(bow=mine, released=None)), then=Value(BowState.HELD.value)),
+            *(When(Exists(events.filter(bow=mine)), then=Value(state.value)) for state, events in STATE_EVENTS),
             default=Value(BowState.READY.value),
             output_field=CharField(),
         )
     )
+
+
+def in_state(bows: QuerySet[Bow], wanted: str) -> QuerySet[Bow]:
+    """Those of the bows that are in a state, as `with_state` tells it; few are anything but ready, so by their sets."""
+    for state, events in STATE_EVENTS:
+        if state == wanted:
+            return bows.filter(pk__in=events.values("bow"))
+        bows = bows.exclude(pk__in=events.values("bow"))
+    return bows
 
 
 def state_of(bow: Bow) -> str:

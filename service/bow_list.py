@@ -17,5 +17,5 @@ def bows_of(site: Site, text: str = "", state: str = "") -> QuerySet[Any]:
     bows = lookups.with_state(Bow.objects.filter(site=site).select_related("spec_sheet", "site"))
     if text:
         bows = bows.filter(Q(tag__icontains=text) | Q(serial__icontains=text))
-    bows = bows.filter(state=state) if state in BowState.values else bows.exclude(state=BowState.RETIRED)
+    bows = lookups.in_state(bows, state) if state in BowState.values else bows.filter(retirement=None)
     return bows.order_by("tag")

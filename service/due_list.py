@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass, fields
 from datetime import date, timedelta
 from enum import StrEnum
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, TextField
+from django.db.models import Count, F, Q, QuerySet, TextField
 from django.db.models.functions import Cast
 
 from fleet import lookups
@@ -132,20 +132,20 @@ def _by_bow(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWea
     if wanted.place_id is not None:
         wears = wears.filter(fitting__bow__in=Stay.objects.filter(place=wanted.place_id, end=None).values("bow"))
     if wanted.state in BowState.values:
-        wears = wears.filter(fitting__bow__in=lookups.with_state(Bow.objects.all()).filter(state=wanted.state))
+        wears = wears.filter(fitting__bow__in=lookups.in_state(Bow.objects.all(), wanted.state))
     return _by_ground(wears, wanted.rests) if wanted.rests else wears
 
 
 def _by_ground(wears: "QuerySet[CordWear]", rests: str) -> "QuerySet[CordWear]":
     """Those whose dates rest on one assumed coefficient, on any, on arms that nobody measured, or on none of these."""
-    drifts = TimingDrift.objects.filter(bow=OuterRef("fitting__bow"))
     if rests in ASSUMED_NAMES:
         # The list is JSON, and SQLite knows no "contains" for it: its text has every name in quotation marks.
         return wears.alias(names=Cast("assumed", TextField())).filter(names__contains=f'"{rests}"')
+    drifts = TimingDrift.objects.all()
     if rests == Rests.ARMS:
-        named = drifts.alias(names=Cast("assumed", TextField()))
-        return wears.filter(Exists(named.filter(names__contains=f'"{ARMS}"')))
-    any_assumed = ~Q(assumed=[]) | Exists(drifts.exclude(assumed=[]))
+        named = drifts.alias(names=Cast("assumed", TextField())).filter(names__contains=f'"{ARMS}"')
+        return wears.filter(fitting__bow__in=named.values("bow"))
+    any_assumed = ~Q(assumed=[]) | Q(fitting__bow__in=drifts.exclude(assumed=[]).values("bow"))
     return wears.filter(any_assumed if rests == Rests.ASSUMED else ~any_assumed)
 
 

@@ -77,8 +77,10 @@ class CordWear(models.Model):
         indexes = [
             models.Index(fields=["-life_used"], name="wear_most_used"),
             models.Index(fields=["replace_on"], name="wear_replace_on"),
-            # All that the due list counts and sorts by, so that it reads no row that it does not show.
-            models.Index(fields=["fitting", "life_used", "replacement_point", "replace_on"], name="wear_due_list"),
+            # All that the due list counts, sorts and narrows by, so that it reads no row that it does not show.
+            models.Index(
+                fields=["fitting", "life_used", "replacement_point", "replace_on", "assumed"], name="wear_due_list"
+            ),
         ]
 
     @property
@@ -121,6 +123,7 @@ class TimingDrift(models.Model):
 
     class Meta:
         ordering = ["leaves_on", "kind"]
+        indexes = [models.Index(fields=["bow", "leaves_on", "leaves_from"], name="drift_soonest")]
         constraints = [models.UniqueConstraint(fields=["bow", "kind"], name="timing_drift_once")]
 
 

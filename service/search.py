@@ -46,17 +46,17 @@ def find(text: str, sites: Sequence[Site]) -> Found:
     A cord belongs to the sites of the bows that it was on; one that was on none yet is found from everywhere.
     """
     bows = lookups.with_state(Bow.objects.filter(site__in=sites)).select_related("spec_sheet", "site")
-    orders = WorkOrder.objects.filter(site__in=sites, number__icontains=text).select_related("bow", "site")
+    orders = WorkOrder.objects.filter(site__in=sites).select_related("bow", "site")
     bookings = Booking.objects.filter(site__in=sites).select_related("site", "bow")
-    hires = Hire.objects.filter(bow__site__in=sites, reference__icontains=text).select_related("bow")
+    hires = Hire.objects.filter(bow__site__in=sites).select_related("bow")
     cords = _cords(text, sites)
     return Found(
         text=text,
         bows=tuple(_exact_first(bows.filter(Q(tag__icontains=text) | Q(serial__icontains=text)), "tag", text)),
         cords=cords,
-        orders=tuple(_exact_first(orders, "number", text)),
-        bookings=tuple(_exact_first(bookings.filter(reference__icontains=text), "reference", text)),
-        hires=tuple(hires.order_by("-out_at")[:MOST_OF_A_KIND]),
+        orders=tuple(_exact_first(_named(orders, "number", text), "number", text)),
+        bookings=tuple(_exact_first(_named(bookings, "reference", text), "reference", text)),
+        hires=tuple(_named(hires, "reference", text).order_by("-out_at")[:MOST_OF_A_KIND]),
         lot=next((one.cord.lot for one in cords if one.cord.lot.casefold() == text.casefold()), ""),
     )
 
@@ -66,6 +66,12 @@ def the_bow(text: str, sites: Sequence[Site]) -> Bow | None:
     exact = Bow.objects.filter(Q(tag__iexact=text) | Q(serial__iexact=text), site__in=sites)
     found = list(exact[:2])
     return found[0] if len(found) == 1 else None
+
+
+def _named(rows: "QuerySet[Any]", field: str, text: str) -> "QuerySet[Any]":
+    """Rows with the text in a field that has an index: sought there, since the rows themselves are long."""
+    there = rows.model._default_manager.filter(**{f"{field}__icontains": text})
+    return rows.filter(pk__in=there.values("pk"))
 
 
 def _exact_first(rows: "QuerySet[Any]", field: str, text: str) -> "QuerySet[Any]":

@@ -72,6 +72,8 @@ class Hire(models.Model):
     known_at_hand_out = models.JSONField(default=dict)
 
     class Meta:
+        # A part of a reference is sought by going through all of them: the index is narrower than the rows.
+        indexes = [models.Index(fields=["reference"], name="hire_reference")]
         constraints = [
             models.UniqueConstraint(fields=["bow"], condition=Q(back_at=None), name="hire_one_open_per_bow"),
             models.CheckConstraint(condition=Q(back_at=None) | Q(back_at__gte=F("out_at")), name="hire_in_order"),

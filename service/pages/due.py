@@ -20,7 +20,7 @@ from service.pages.access import Here, page
 from service.pages.due_form import DueForm
 from service.pages.views import views_of
 
-PER_PAGE = 50
+PER_PAGE = 25
 
 
 class Counted(Paginator):  # type: ignore[type-arg]

@@ -11,7 +11,7 @@ from service import schedule
 from service.pages.access import Here, page
 from service.timing_due import bows_in_order, timings_of, without_drift
 
-PER_PAGE = 50
+PER_PAGE = 25
 NAMED = 200
 
 
