@@ -154,8 +154,16 @@ def cord(shop: Shop, spec: CordSpec, **changes: Any) -> Cord:
     return record.put_cord(by=shop.technician, serial=f"C-{number:05d}", spec=spec, **{**given, **changes})
 
 
-def fit(shop: Shop, bow: Bow, cord: Cord, *, days_ago: float = 100.0, half_twists: int | None = 40) -> Fitting:
-    """A cord on a bow at its own position."""
+def fit(
+    shop: Shop,
+    bow: Bow,
+    cord: Cord,
+    *,
+    days_ago: float = 100.0,
+    half_twists: int | None = 40,
+    again_because: str = "looked over, sound",
+) -> Fitting:
+    """A cord on a bow at its own position; one that came off a bow before goes on again by this shop's decision."""
     return record.fit_cord(
         by=shop.technician,
         cord=cord,
@@ -164,6 +172,7 @@ def fit(shop: Shop, bow: Bow, cord: Cord, *, days_ago: float = 100.0, half_twist
         at=before(days_ago),
         now=NOW,
         half_twists=half_twists,
+        again_because=again_because,
     )
 
 

@@ -83,9 +83,20 @@ def _checked_prior_use(cord: Cord, values: dict[str, Any]) -> dict[str, Any]:
 
 @verb
 def fit_cord(
-    *, by: Person, cord: Cord, bow: Bow, position: str, at: datetime, now: datetime, half_twists: int | None = None
+    *,
+    by: Person,
+    cord: Cord,
+    bow: Bow,
+    position: str,
+    at: datetime,
+    now: datetime,
+    half_twists: int | None = None,
+    again_because: str = "",
 ) -> Fitting:
-    """Fit a cord on a bow; the position must be free and the cord not fitted elsewhere."""
+    """Fit a cord on a bow; the position must be free and the cord not fitted elsewhere.
+
+    A cord that came off a bow lies apart: it is fitted again only with the reason why, which the trail keeps.
+    """
     not_in_future(f"{cord.serial} fitted", at, now)
     _check_position(cord, bow, position)
     if half_twists is not None:
@@ -116,8 +127,12 @@ def fit_cord(
             % {"serial": cord.serial, "tag": elsewhere.bow.tag}
         )
     _check_no_overlap(cord, bow, position, at)
+    _check_decided(cord, again_because)
     fitting = add(Fitting(cord=cord, bow=bow, position=position, fitted_at=at, fitted_by=by, half_twists=half_twists))
-    audit(by, "fit_cord", fitting, bow=bow, cord=cord.serial, position=position, at=at, half_twists=half_twists)
+    decided = {"again_because": again_because.strip()} if last_off(cord) else {}
+    audit(
+        by, "fit_cord", fitting, bow=bow, cord=cord.serial, position=position, at=at, half_twists=half_twists, **decided
+    )
     _hold_if_unknown(by, cord, bow, at)
     apply_notices(by=by, bow=bow, at=at, cord=cord)
     touch([bow.pk])
@@ -158,6 +173,28 @@ def _check_no_overlap(cord: Cord, bow: Bow, position: str, at: datetime) -> None
         raise Refused(
             _("cord %(serial)s was on another bow at %(at)s UTC: check the dates.")
             % {"serial": cord.serial, "at": f"{at:%Y-%m-%d %H:%M}"}
+        )
+
+
+def last_off(cord: Cord) -> Fitting | None:
+    """The fitting that a cord came off last; None for one that never was on a bow."""
+    return cord.fittings.exclude(removed_at=None).select_related("bow").order_by("-removed_at").first()
+
+
+def _check_decided(cord: Cord, again_because: str) -> None:
+    off = last_off(cord)
+    if off is not None and not again_because.strip():
+        raise Refused(
+            _(
+                "cord %(serial)s came off %(tag)s on %(day)s (%(why)s) and lies apart since: it is fitted again only "
+                "by a decision; give the reason, or take a new cord."
+            )
+            % {
+                "serial": cord.serial,
+                "tag": off.bow.tag,
+                "day": f"{off.removed_at:%Y-%m-%d}",
+                "why": off.get_removed_why_display(),
+            }
         )
 
 

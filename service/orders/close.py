@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from fleet import lookups, record
 from fleet.models import Cord, Fitting, Hold, Person, SignedResult
+from fleet.record.cords import last_off
 from fleet.refusal import Refused
 from fleet.vocabulary import HoldReason, RemovalReason
 from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
@@ -91,6 +92,15 @@ def _new_cord_open(entry: OrderCord) -> list[str]:
         return [f"cord {known.serial} was scrapped: fit another one"]
     if known.spec_id != entry.new_spec.pk:
         return [f"cord {known.serial} is a {known.spec.code} in the book, not a {entry.new_spec.code}: correct one"]
+    off = last_off(known)
+    if off is not None and known.serial not in entry.order.note:
+        return [
+            _(
+                "cord %(serial)s came off %(tag)s on %(day)s and lies apart since: write in the note, with its "
+                "serial, why it is fitted again, or take a new cord"
+            )
+            % {"serial": known.serial, "tag": off.bow.tag, "day": f"{off.removed_at:%Y-%m-%d}"}
+        ]
     return []
 
 
@@ -148,7 +158,14 @@ def _change_cord(order: WorkOrder, entry: OrderCord, by: Person, now: datetime) 
         by=by, serial=entry.new_serial, spec=entry.new_spec, lot=entry.new_lot
     )
     record.fit_cord(
-        by=by, cord=new, bow=order.bow, position=entry.position, at=now, now=now, half_twists=entry.half_twists
+        by=by,
+        cord=new,
+        bow=order.bow,
+        position=entry.position,
+        at=now,
+        now=now,
+        half_twists=entry.half_twists,
+        again_because=order.note if last_off(new) else "",
     )
     if lookups.on_hand(order.site, entry.new_spec) > 0:
         record.move_stock(

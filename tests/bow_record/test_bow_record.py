@@ -110,7 +110,14 @@ def test_a_cord_takes_along_what_it_went_through_on_another_bow(shop: Shop) -> N
         fitting = bow.fittings.get(position="string", removed_at=None)
         record.remove_cord(by=shop.technician, fitting=fitting, at=before(30), why="planned", now=NOW)
     record.fit_cord(
-        by=shop.technician, cord=moved, bow=second, position="string", at=before(20), now=NOW, half_twists=40
+        by=shop.technician,
+        cord=moved,
+        bow=second,
+        position="string",
+        at=before(20),
+        now=NOW,
+        half_twists=40,
+        again_because="looked over, sound",
     )
     personas.shoot(shop, second, 300, days_ago=5)
     decide.rebuild(NOW)

@@ -4,7 +4,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from fleet import lookups, record
-from fleet.models import Bow, Fitting
+from fleet.models import AuditEntry, Bow, Fitting
 from fleet.record import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState
 from tests import personas
@@ -114,12 +114,17 @@ def test_a_condemned_cord_holds_its_bow_until_the_bench_releases_it(shop: Shop, 
     assert lookups.state_of(bow) == BowState.READY
 
 
-def test_a_planned_removal_may_be_refitted_and_keeps_its_history(shop: Shop, bow: Bow) -> None:
+def test_a_removed_cord_lies_apart_until_somebody_decides_and_keeps_its_history(shop: Shop, bow: Bow) -> None:
     first = string_of(bow)
     record.remove_cord(by=shop.technician, fitting=first, at=before(10), why="planned", now=NOW)
     other = personas.bare_bow(shop, bow.spec_sheet, "L-T2")
 
-    personas.fit(shop, other, first.cord, days_ago=5)
+    with pytest.raises(Refused, match=r"came off L-T1 on 2026-06-21 \(.+\) and lies apart since"):
+        personas.fit(shop, other, first.cord, days_ago=5, again_because="")
+    personas.fit(shop, other, first.cord, days_ago=5, again_because="looked over, sound")
+
+    row = AuditEntry.objects.get(verb="fit_cord", detail__again_because="looked over, sound")
+    assert (row.person, row.bow) == (shop.technician, other)
 
     assert [one.bow.tag for one in first.cord.fittings.order_by("fitted_at")] == ["L-T1", "L-T2"]
 

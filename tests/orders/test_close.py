@@ -149,6 +149,18 @@ class TestCords:
         enter(order, shop, readings=on_reference(order), cords=cords)
         assert f"string: cord {spare.serial} was scrapped: fit another one" in refusal(order, shop)
 
+    def test_a_cord_that_came_off_is_fitted_by_a_decision_alone(self, shop: personas.Shop, order: WorkOrder) -> None:
+        spare = personas.cord(shop, order.bow.fittings.get(position="string").cord.spec)
+        other = personas.bare_bow(shop, order.bow.spec_sheet, "L-B")
+        fitting = personas.fit(shop, other, spare, days_ago=50)
+        record.remove_cord(by=shop.technician, fitting=fitting, at=personas.before(9), why="planned", now=NOW)
+        cords = [replace(c, new_serial=spare.serial) if c.position == "string" else c for c in new_set(order)]
+        enter(order, shop, readings=on_reference(order), cords=cords)
+        assert f"string: cord {spare.serial} came off L-B on 2026-06-22 and lies apart since" in refusal(order, shop)
+        enter(order, shop, readings=on_reference(order), cords=cords, note=f"{spare.serial}: looked over, sound")
+        sign(order, shop)
+        assert lookups.fitted(order.bow).get(position="string").cord == spare
+
     def test_the_new_set_starts_at_zero_and_the_old_one_keeps_its_history(
         self, shop: personas.Shop, order: WorkOrder
     ) -> None:
@@ -169,7 +181,13 @@ class TestCords:
         # The old string on another bow begins where it left off.
         other = personas.bare_bow(shop, order.bow.spec_sheet, "L-B")
         again = record.fit_cord(
-            by=shop.technician, cord=old["string"].cord, bow=other, position="string", at=NOW, now=NOW
+            by=shop.technician,
+            cord=old["string"].cord,
+            bow=other,
+            position="string",
+            at=NOW,
+            now=NOW,
+            again_because="looked over, sound",
         )
         decide.refresh([other.pk], NOW)
         assert CordWear.objects.get(fitting=again).life_used == pytest.approx(used[old["string"].pk], abs=1e-9)

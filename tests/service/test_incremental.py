@@ -338,6 +338,7 @@ class Book(RuleBasedStateMachine):
             at=at,
             now=self.now,
             half_twists=40,
+            again_because="the random book wills it",
         )
 
     def _after(self, at: datetime, fitting: Fitting, ahead_s: int = 0) -> datetime:
