@@ -18,6 +18,7 @@ from fleet.models.measurements import (
     ResultMeasurement,
     SignedResult,
 )
+from fleet.models.second_factor import SealedDevice
 from fleet.models.sites import (
     Absence,
     BenchHours,
@@ -82,6 +83,7 @@ __all__ = [
     "Retirement",
     "SavedView",
     "ScreenChoice",
+    "SealedDevice",
     "SetUp",
     "Shots",
     "SignedResult",

@@ -66,7 +66,7 @@ def take_out(name: Name) -> list[str]:
     """Put the stand-in in every text of the book but the audit trail; returns where the name has to stay."""
     left: list[str] = []
     for model in apps.get_models(include_auto_created=True):
-        if model._meta.label_lower not in NOT_SEARCHED and model._meta.managed:
+        if model._meta.label_lower not in NOT_SEARCHED and model._meta.managed and not model._meta.proxy:
             for field in _texts(model):
                 left += _take_out_of(model, field, name)
     return left

@@ -1,7 +1,7 @@
 """The second factor of a sign-in: a code from an app that the person holds (TOTP, RFC 6238), or a recovery code.
 
-django-otp keeps the keys and slows guessing down: after each wrong code the next is looked at only after 1, 2, 4, 8
-... seconds. Recovery codes are kept as digests; each opens once.
+django-otp keeps the keys, sealed (`fleet.sealed_keys`), and slows guessing down: after each wrong code the next is
+looked at only after 1, 2, 4, 8 ... seconds. Recovery codes are kept as digests; each opens once.
 """
 
 import base64
@@ -12,9 +12,8 @@ from django.db import transaction
 from django.utils.translation import gettext
 from django_otp import verify_token
 from django_otp.plugins.otp_static.models import StaticDevice
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from fleet.models import Person
+from fleet.models import Person, SealedDevice
 from fleet.record.kernel import audit, verb
 from fleet.record.sealing import begin_in_order
 from fleet.refusal import Refused
@@ -28,7 +27,7 @@ KEPT_LETTERS = 16
 
 def has_second_factor(person: Person) -> bool:
     """Whether the person is asked for a code at sign-in."""
-    return bool(TOTPDevice.objects.filter(user=person, confirmed=True).exists())
+    return bool(SealedDevice.objects.filter(user=person, confirmed=True).exists())
 
 
 def recovery_codes_left(person: Person) -> int:
@@ -44,7 +43,7 @@ def take_second_factor(*, by: Person, key: str, code: str) -> list[str]:
     """
     if has_second_factor(by):
         raise Refused(gettext("You have a second factor already: end it before you begin another one."))
-    device = TOTPDevice.objects.create(user=by, name="app", key=key, confirmed=True)
+    device = SealedDevice.objects.create(user=by, name="app", key=key, confirmed=True)
     if not device.verify_token(code):
         raise Refused(
             gettext(
@@ -69,7 +68,7 @@ def drop_second_factor(*, by: Person, person: Person) -> None:
 
 def forget_second_factor(person: Person) -> bool:
     """Delete the key and the recovery codes; returns whether there was a key."""
-    gone, _ = TOTPDevice.objects.filter(user=person).delete()
+    gone, _ = SealedDevice.objects.filter(user=person).delete()
     StaticDevice.objects.filter(user=person).delete()
     return bool(gone)
 
@@ -83,14 +82,14 @@ def accepts(person: Person, code: str) -> bool:
     with transaction.atomic():
         begin_in_order()
         if typed.isascii() and typed.isdigit():
-            return any(_opens(person, one, typed) for one in TOTPDevice.objects.filter(user=person, confirmed=True))
+            return any(_opens(person, one, typed) for one in SealedDevice.objects.filter(user=person, confirmed=True))
         opened = any(_opens(person, one, _kept(typed)) for one in StaticDevice.objects.filter(user=person))
         if opened:
             audit(person, "use_recovery_code", person, left=recovery_codes_left(person))
         return opened
 
 
-def _opens(person: Person, device: TOTPDevice | StaticDevice, token: str) -> bool:
+def _opens(person: Person, device: SealedDevice | StaticDevice, token: str) -> bool:
     return verify_token(person, device.persistent_id, token) is not None
 
 

@@ -12,7 +12,7 @@ from django.db import connection, models, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from fleet import record
-from fleet.models import Person, Site
+from fleet.models import GuestName, Person, Site
 from fleet.record.sites import night_watch
 from service.backup import erasures
 from service.backup.archive import BackupRefused, Manifest, chunks, photo_member, table_member, verify
@@ -134,7 +134,7 @@ def _erased_before(path: Path) -> set[erasures.Line]:
 
 def _erase_again(erased: set[erasures.Line], now: datetime) -> None:
     """Names that were erased after the backup was made came back with it."""
-    if not Person.objects.exists():
-        return
     erasures.erase_again(erased, now)
-    record.erase_guest_names(by=night_watch(), today=now.date())
+    # The night watch is somebody of the book: it is called only where there is work for it.
+    if GuestName.objects.filter(erase_on__lte=now.date()).exists():
+        record.erase_guest_names(by=night_watch(), today=now.date())
