@@ -14,6 +14,7 @@ from django.db import connection, transaction
 
 from fleet.models import Bow, Fitting, Shots, Site
 from fleet.vocabulary import Position
+from service.book_parts import book_parts
 from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
 from service.dates_ahead import replacement_bounds
@@ -31,16 +32,16 @@ BATCH = 500
 
 
 def rebuild(now: datetime) -> int:
-    """Learn anew, then compute every fitted cord and every need; returns how many cords."""
-    with transaction.atomic():
-        # The marks go first: a fact that is written meanwhile waits for this and then marks its bow again.
-        StaleBow.objects.all().delete()
-        learn_all(now)
-        for site in Site.objects.all():
-            learn_site_use(site, now)
-        CordWear.objects.exclude(fitting__removed_at=None).delete()
-        count = _save(None, now)
-        _count_anew()
+    """Learn anew, then compute every fitted cord and every need; returns how many cords.
+
+    Part by part, each in a transaction of its own as by night: neither the memory that it takes nor the wait of
+    somebody who writes meanwhile grows with the number of sites.
+    """
+    learn_all(now)
+    for site in Site.objects.all():
+        learn_site_use(site, now)
+    count = sum(refresh(part, now) for part in book_parts())
+    _count_anew()
     return count
 
 
@@ -54,6 +55,7 @@ def refresh(bow_ids: Iterable[int], now: datetime) -> int:
     """Compute the cords and needs of some bows anew."""
     ids = sorted(set(bow_ids))
     with transaction.atomic():
+        # The marks go first: a fact that is written meanwhile waits for this and then marks its bow again.
         StaleBow.objects.filter(bow__in=ids).delete()
         CordWear.objects.filter(fitting__bow__in=ids).exclude(fitting__removed_at=None).delete()
         return _save(ids, now)
@@ -111,18 +113,17 @@ def _named(fitting: Fitting) -> str:
     return f"{fitting.bow.tag} {Position(fitting.position).label}"
 
 
-def _save(bow_ids: list[int] | None, now: datetime) -> int:
+def _save(bow_ids: list[int], now: datetime) -> int:
     return _save_lives(bow_ids, cord_lives(bow_ids, now), now)
 
 
-def _save_lives(bow_ids: list[int] | None, lives: CordLives, now: datetime) -> int:
+def _save_lives(bow_ids: list[int], lives: CordLives, now: datetime) -> int:
     rows, drifts = wears(lives, now), []
     fields = [field.name for field in CordWear._meta.concrete_fields if field.name not in ("id", "fitting")]
     CordWear.objects.bulk_create(
         rows, update_conflicts=True, unique_fields=["fitting"], update_fields=fields, batch_size=BATCH
     )
-    stale = TimingDrift.objects.all() if bow_ids is None else TimingDrift.objects.filter(bow__in=bow_ids)
-    stale.delete()
+    TimingDrift.objects.filter(bow__in=bow_ids).delete()
     if rows:
         drifts = timing_drifts(lives, stretching(lives), now)
         TimingDrift.objects.bulk_create(drifts, batch_size=BATCH)
@@ -140,12 +141,9 @@ def wears(lives: CordLives, now: datetime) -> list[CordWear]:
     return [wear_row(lives, stretch, i, known[i], bounds[i], now) for i in range(len(lives.fittings))]
 
 
-def _save_needs(bow_ids: list[int] | None, rows: list[CordWear], drifts: list[TimingDrift], now: datetime) -> None:
-    bows = Bow.objects.select_related("site", "spec_sheet").filter(retirement=None)
-    stale = Need.objects.all()
-    if bow_ids is not None:
-        bows, stale = bows.filter(pk__in=bow_ids), stale.filter(bow__in=bow_ids)
-    stale.delete()
+def _save_needs(bow_ids: list[int], rows: list[CordWear], drifts: list[TimingDrift], now: datetime) -> None:
+    bows = Bow.objects.select_related("site", "spec_sheet").filter(retirement=None, pk__in=bow_ids)
+    Need.objects.filter(bow__in=bow_ids).delete()
     Need.objects.bulk_create(needs_from(list(bows), rows, drifts, now), batch_size=BATCH)
 
 
