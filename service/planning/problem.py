@@ -171,23 +171,21 @@ class _Makes:
 
     def all(self, computed: Mapping[str, models.Need], after: Mapping[str, NamedNeed]) -> tuple[Need, ...]:
         """Every computed need, then the re-check after each new set (`after`, by the name of its replacement)."""
-        wanted = list(computed.values())
+        of_bow: defaultdict[int, list[models.Need]] = defaultdict(list)
+        for need in computed.values():
+            of_bow[need.bow_id].append(need)
         return (
-            *(self.need(need, wanted) for need in wanted),
+            *(self.need(need, of_bow[need.bow_id]) for need in computed.values()),
             *(self.after_new_set(computed[name], follower) for name, follower in after.items()),
         )
 
-    def need(self, need: models.Need, wanted: list[models.Need]) -> Need:
-        """One computed need, with the needs of its bow that it makes pointless."""
+    def need(self, need: models.Need, of_bow: list[models.Need]) -> Need:
+        """One computed need of all those of its bow, with those that it makes pointless."""
         drift = self.first_out.get(need.bow_id)
         costs = need_costs.costs_of(
-            need, self.ahead[need.bow_id], drift, self.parts(need.bow, wanted), self.prices, self.days
+            need, self.ahead[need.bow_id], drift, self.parts(need.bow, of_bow), self.prices, self.days
         )
-        pointless = [
-            named(other).id
-            for other in wanted
-            if other.bow_id == need.bow_id and other.kind in CANCELS.get(need.kind, ())
-        ]
+        pointless = [named(other).id for other in of_bow if other.kind in CANCELS.get(need.kind, ())]
         return Need(
             id=named(need).id,
             bow=need.bow.tag,
@@ -207,11 +205,11 @@ class _Makes:
             cancels=tuple(sorted(pointless)),
         )
 
-    def parts(self, bow: Bow, wanted: list[models.Need]) -> SetParts:
+    def parts(self, bow: Bow, of_bow: list[models.Need]) -> SetParts:
         """The set that the bow would get: by its planned replacement, else as it is fitted now."""
-        of_bow = [need for need in wanted if need.bow_id == bow.pk and need.parts]
-        if of_bow:
-            counts = of_bow[0].parts
+        with_parts = [need for need in of_bow if need.parts]
+        if with_parts:
+            counts = with_parts[0].parts
             price = sum(self.stock[code].price * count for code, count in counts.items() if code in self.stock)
             lacking = [s for code, n in counts.items() if (s := self.stock.get(code)) is None or s.on_hand < n]
             return SetParts(price, max((s.lead_days for s in lacking if s is not None), default=0))
