@@ -1,8 +1,8 @@
 """Keys of second factors sealed at rest: the book and its backups hold them in a form that this machine alone opens.
 
 AES-SIV (RFC 5297) under a key derived from the site's secret key by HKDF (RFC 5869); the person's number is bound in,
-so that a sealed key moved to somebody else's row does not open. 20 bytes seal to 36, which the column holds as hex. A book
-restored beside another secret key opens none of them: recovery codes still do, and an owner resets the rest.
+so that a sealed key moved to somebody else's row does not open. 20 bytes seal to 36, which the column holds as hex. A
+book restored beside another secret key opens none of them: recovery codes still do, and an owner resets the rest.
 """
 
 from cryptography.exceptions import InvalidTag
