@@ -1,8 +1,13 @@
-"""Sixty orders on paper: how long, against a bare ReportLab document with the same tables, text and codes."""
+"""Sixty orders on paper: how long, against a bare ReportLab document with the same tables, text and codes.
+
+Time is what the process computes: both documents are made by one thread, so on a quiet machine it is the time elapsed,
+and on a busy one it does not count what others do. The time elapsed is printed beside it.
+"""
 
 from collections.abc import Callable
 from io import BytesIO
-from time import perf_counter
+from statistics import median
+from time import perf_counter, process_time
 
 from pypdf import PdfReader
 from reportlab.lib.styles import getSampleStyleSheet
@@ -17,7 +22,7 @@ from service.units import format_quantity, format_tolerance, format_twists
 from tests.printing.paper_shop import a_day, queue
 
 ORDERS = 60
-ROUNDS = 3
+ROUNDS = 5
 GOAL_S = 2.0
 GOAL_RATIO = 1.5
 
@@ -87,23 +92,30 @@ def bare_sheet(sheet: WorkOrderSheet, body: object) -> list[object]:
     ]
 
 
-def fastest(render: Callable[[], bytes]) -> float:
-    """The best of some rounds, each as cold as a new process: both documents share the codes' memory."""
-    times = []
-    for _round in range(ROUNDS):
-        for remembered in (pdf_code._runs, pdf_text.wrap, pdf_text.width_of, pdf_text.printable):
-            remembered.cache_clear()
-        start = perf_counter()
-        render()
-        times.append(perf_counter() - start)
-    return min(times)
+def cold(render: Callable[[], bytes]) -> tuple[float, float]:
+    """Seconds computed and elapsed for one document, as cold as a new process: both share the codes' memory."""
+    for remembered in (pdf_code._runs, pdf_text.wrap, pdf_text.width_of, pdf_text.printable):
+        remembered.cache_clear()
+    computed, elapsed = process_time(), perf_counter()
+    render()
+    return process_time() - computed, perf_counter() - elapsed
 
 
 def test_sixty_orders_print_in_time_and_near_a_bare_document():
     sheets = a_day(ORDERS)
     cover = queue(sheets)
     assert len(PdfReader(BytesIO(bare_document(cover, sheets))).pages) > ORDERS
-    ours, bare = fastest(lambda: render_queue(cover, sheets)), fastest(lambda: bare_document(cover, sheets))
-    print(f"\n{ORDERS} orders: {ours:.2f} s, bare document {bare:.2f} s, ratio {ours / bare:.2f}")
-    assert ours < GOAL_S
-    assert ours / bare <= GOAL_RATIO
+    # In turns, so that a busy minute counts against both.
+    rounds = [
+        (cold(lambda: render_queue(cover, sheets)), cold(lambda: bare_document(cover, sheets))) for _ in range(ROUNDS)
+    ]
+    ours, bare = ([one[which][0] for one in rounds] for which in (0, 1))
+    ratios = [own / plain for own, plain in zip(ours, bare, strict=True)]
+    print(
+        f"\n{ORDERS} orders, {ROUNDS} rounds, seconds computed: {min(ours):.2f} at best, {median(ours):.2f} in the "
+        f"middle; bare document {min(bare):.2f} and {median(bare):.2f}; ratio {min(ours) / min(bare):.2f}, "
+        f"in the middle {median(ratios):.2f}, at worst {max(ratios):.2f}; "
+        f"elapsed {min(one[0][1] for one in rounds):.2f} at best"
+    )
+    assert min(ours) < GOAL_S
+    assert median(ratios) <= GOAL_RATIO
