@@ -138,6 +138,9 @@ def defer(*, by: Person, bow: Bow, need_kind: str, until: date, why: str, at: da
     """Put a need off in writing; the caller has checked that `until` is no later than its hard limit."""
     if not why.strip():
         raise Refused(_("A deferral needs its reason in writing: say why it is safe to wait."))
+    latest = Deferral.objects.filter(bow=bow, need_kind=need_kind).order_by("-at", "-pk").first()
+    if latest is not None and (latest.until, latest.why) == (until, why):
+        raise Refused(_("%(tag)s is put off to %(until)s for this reason already.") % {"tag": bow.tag, "until": until})
     entry = add(Deferral(bow=bow, need_kind=need_kind, until=until, why=why, at=at, by=by))
     audit(by, "defer", entry, bow=bow, need_kind=need_kind, until=until, why=why)
     touch([bow.pk])

@@ -25,7 +25,8 @@ class Undone:
 def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picked: str, at: datetime) -> HoldAction:
     """Hold bows of one site in one act; `picked` says in words how they were chosen.
 
-    A bow that is held already gets this reason as well; a retired one is refused.
+    A bow that is held already gets this reason as well; a retired one is refused, and so is an act that says what one
+    in force says already: its form was sent twice.
     """
     if not bows:
         raise Refused(_("No bow was chosen: narrow the list to the bows that are to be held."))
@@ -42,6 +43,7 @@ def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picke
         raise Refused(
             _("%(retired)s is retired: it goes to no guest, so there is nothing to hold.") % {"retired": retired[0]}
         )
+    _require_not_said_yet(site, ids, detail[:200])
     action = add(HoldAction(site=site, picked=picked[:300], detail=detail[:200], at=at, by=by))
     holds = Hold.objects.bulk_create(
         [Hold(bow=bow, reason=HoldReason.PERSON, detail=detail[:200], since=at, by=by) for bow in bows], ROWS_AT_ONCE
@@ -51,6 +53,16 @@ def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picke
     _audit_each(by, "hold", "hold", holds, action=action.pk, reason=HoldReason.PERSON.value, detail=detail, since=at)
     touch(bow.pk for bow in bows)
     return action
+
+
+def _require_not_said_yet(site: Site, bow_ids: set[int], detail: str) -> None:
+    for former in HoldAction.objects.filter(site=site, detail=detail, undone_at=None):
+        there = HeldTogether.objects.filter(action=former, hold__released=None)
+        if bow_ids <= set(there.values_list("hold__bow_id", flat=True)):
+            raise Refused(
+                _("These bows are held for this reason already, since %(at)s UTC: see the acts so far.")
+                % {"at": f"{former.at:%Y-%m-%d %H:%M}"}
+            )
 
 
 @verb

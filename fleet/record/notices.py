@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, datetime
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -85,19 +86,11 @@ def issue_notice(
             _("The serials run from %(serial_from)s to %(serial_to)s: the earlier one comes first.")
             % {"serial_from": serial_from, "serial_to": serial_to}
         )
-    notice = add(
-        Notice(
-            title=title,
-            text=text,
-            issued_on=issued_on,
-            spec_sheet=spec_sheet,
-            serial_from=serial_from,
-            serial_to=serial_to,
-            cord_lot=cord_lot,
-            holds=holds,
-            due_on=due_on,
-        )
-    )
+    said: dict[str, Any] = {"title": title, "issued_on": issued_on, "holds": holds, "due_on": due_on}
+    about: dict[str, Any] = {"serial_from": serial_from, "serial_to": serial_to, "cord_lot": cord_lot}
+    if Notice.objects.filter(spec_sheet=spec_sheet, **said, **about).exists():
+        raise Refused(_("The notice '%(title)s' is in the book already: look it up among the notices.") % said)
+    notice = add(Notice(text=text, spec_sheet=spec_sheet, **said, **about))
     matched = matched_bows(notice)
     for bow in matched:
         _match(by, notice, bow, at)
@@ -111,6 +104,8 @@ def answer_notice(*, by: Person, match: NoticeMatch, answer: str, at: datetime) 
     """Write down how a bow was answered under a notice; the bench releases its hold separately."""
     if not answer.strip():
         raise Refused(_("Say what was done on this bow under the notice."))
+    if (match.answer, match.answered_by) == (answer, by):
+        raise Refused(_("This answer is written down already."))
     match.answer, match.answered_at, match.answered_by = answer, at, by
     check_fields(match)
     match.save(update_fields=["answer", "answered_at", "answered_by"])

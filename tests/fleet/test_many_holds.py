@@ -9,9 +9,9 @@ from tests import personas
 from tests.personas import NOW, Shop, before
 
 
-def held(shop: Shop, *bows: Bow) -> HoldAction:
+def held(shop: Shop, *bows: Bow, detail: str = "lot Z frays") -> HoldAction:
     """The bows held in one act."""
-    return record.hold_many(by=shop.manager, site=shop.site, bows=bows, detail="lot Z frays", picked="lot Z", at=NOW)
+    return record.hold_many(by=shop.manager, site=shop.site, bows=bows, detail=detail, picked="lot Z", at=NOW)
 
 
 @pytest.fixture
@@ -87,10 +87,19 @@ def test_it_is_taken_back_once(shop: Shop, bows: list[Bow]) -> None:
 
 def test_two_acts_on_one_bow_are_two_reasons(shop: Shop, bows: list[Bow]) -> None:
     """The earlier act finds a later reason; the later one is taken back first."""
-    first, second = held(shop, bows[0]), held(shop, bows[0])
+    first, second = held(shop, bows[0]), held(shop, bows[0], detail="its limbs, too")
     assert record.undo_hold_many(by=shop.manager, action=first, at=NOW).kept == (bows[0].tag,)
     assert record.undo_hold_many(by=shop.manager, action=second, at=NOW).released == (bows[0].tag,)
     assert lookups.state_of(bows[0]) == "held"
+
+
+def test_an_act_that_says_what_one_in_force_says_is_refused(shop: Shop, bows: list[Bow]) -> None:
+    first = held(shop, *bows)
+    for again in (bows, bows[:1]):
+        with pytest.raises(Refused, match="held for this reason already, since 2026-07-01 15:00 UTC"):
+            held(shop, *again)
+    record.undo_hold_many(by=shop.manager, action=first, at=NOW)
+    assert held(shop, *bows).pk != first.pk
 
 
 def test_nothing_chosen_no_reason_another_site_and_a_retired_bow_are_refused(shop: Shop, bows: list[Bow]) -> None:
