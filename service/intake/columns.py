@@ -30,6 +30,7 @@ class Column:
     its inverse, for previews. `units` are the suffixes that its header may have, "" for none. `late` columns are
     read after the others, because they need the row's site. `stem` is the header without its unit where that is not
     the field itself. `options` are the words that a form offers, each with its name, where only these are taken.
+    `exact`, where `show` rounds, spells a value so that reading it gives the same one again.
     `emptied` is what the register holds of a field that was emptied, for those that may be: see `may_be_emptied`.
     """
 
@@ -44,6 +45,7 @@ class Column:
     stem: str = ""
     options: tuple[tuple[str, Any], ...] = ()
     emptied: Any = _STAYS
+    exact: Show | None = None
 
     @property
     def can_be_emptied(self) -> bool:

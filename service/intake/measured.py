@@ -31,6 +31,7 @@ def _in_turns(column: Column) -> Column:
         units=("",),
         read=lambda text, _unit, values, desk: column.read(text, "turns", values, desk),
         show=lambda value, _unit: column.show(value, "turns"),
+        exact=None,
     )
 
 

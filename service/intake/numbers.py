@@ -56,6 +56,7 @@ def quantity(
         required=required,
         show=lambda value, unit: "" if value is None else _trimmed(units.from_si(_si(value, dimension), unit)),
         allowed=_span(low, high, suffixes[0]),
+        exact=lambda value, unit: "" if value is None else f"{units.from_si(_si(value, dimension), unit):.12f}",
     )
 
 

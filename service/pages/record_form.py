@@ -63,6 +63,7 @@ class TypedField:
     fixed: bool = False
     group: str = ""
     known: str = ""
+    exact: str = ""
     can_be_emptied: bool = False
     emptied: bool = False
     errors: list[str] = field(default_factory=list)
@@ -74,8 +75,14 @@ class TypedField:
 
     @property
     def cell(self) -> str:
-        """What stands in its cell: the word for emptying, or what is typed; nothing leaves what is there."""
-        return EMPTIED if self.emptied else " ".join(self.text.split())
+        """What stands in its cell: the word for emptying, or what is typed; nothing leaves what is there.
+
+        What was shown rounded and left alone is what it was, to the last digit.
+        """
+        if self.emptied:
+            return EMPTIED
+        typed = " ".join(self.text.split())
+        return self.exact if self.exact and typed == self.known else typed
 
     def read(self, typed: Mapping[str, str]) -> None:
         """Take what was typed. Emptying is said by its tick box, so that it is never a slip of the keyboard."""
@@ -179,6 +186,7 @@ def form_with(about: TypedKind, sites: Iterable[Site], site: Site | None, known:
         if known and column.field in known:
             value = known[column.field]
             one.known = one.text = value if isinstance(value, str) else column.show(value, unit)
+            one.exact = column.exact(value, unit) if column.exact is not None else ""
             one.fixed = column.field in identity
         fields.append(one)
     return RecordForm(about.file_kind, str(about.change if known else about.add), file_kind.about, fields, about.given)

@@ -58,7 +58,8 @@ class Line:
 def references(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
     """The versions, and the form: it opens with what is current, so that only what changed is typed."""
     form = _form(bow, lookups.current_reference_set(bow), request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.take(here, here.person, bow.site, datetime.now(UTC)):
+    # Who may is settled by the bow's page itself: a technician is no manager, whose files name any bow of the site.
+    if request.method == "POST" and form.take(None, here.person, bow.site, datetime.now(UTC)):
         now_current = lookups.current_reference_set(bow)
         version = now_current.version if now_current else 0
         told = _("Version %(version)d is the reference of %(tag)s now.") % {"version": version, "tag": bow.tag}
@@ -104,9 +105,13 @@ def _form(bow: Bow, current: ReferenceSet | None, typed: Mapping[str, str] | Non
         if one.name == "taken_at":
             one.text = timezone.localtime().strftime("%Y-%m-%dT%H:%M")
         elif one.name in there:
-            one.text = _as_typed(there[one.name], one.suffix, columns[one.name])
+            column, value = columns[one.name], there[one.name]
+            one.known = one.text = _as_typed(value, one.suffix, column)
+            one.exact = column.exact(value, one.suffix) if column.exact is not None else ""
         if typed is not None:
             one.read(typed)
+            if one.options and one.text and one.text not in dict(one.options):
+                one.errors.append(_("It is none of those to choose from at this site: choose one."))
     return form
 
 

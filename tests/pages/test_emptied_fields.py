@@ -66,7 +66,7 @@ def test_a_file_says_it_by_the_word() -> None:
     take("sites", "code,name,time_zone\nwold,Wold,Europe/Lisbon\n")
     take("tools", "code,kind,resolution_mm,calibration_due_on\nRule 1,rule,0.5,2027-01-31\n")
     file = "code,kind,resolution_mm,calibration_due_on\nRule 1,rule,,{}\n"
-    assert preview("tools", file.format("")).counts["unchanged"] == 1
+    assert preview("tools", file.format("")).unchanged == 1
     take("tools", file.format(EMPTIED))
     tool = MeasuringTool.objects.get()
     assert tool.calibration_due_on is None and tool.resolution == pytest.approx(0.0005)

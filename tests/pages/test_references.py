@@ -53,6 +53,7 @@ def test_what_cannot_be_is_told_beside_its_field(shop: Shop, bow: Bow, signed_in
         ({"brace_height_in": "70"}, "70 in is above the range"),
         ({"taken_at": "2027-01-01T09:00"}, "in the future"),
         ({"origin": ""}, "Fill it in"),
+        ({"length_tool": "another-sites-rule"}, "none of those to choose from at this site"),
         ({"centre_shot_in": "13/16"}, "no house default for its tolerance"),
     ):
         response = client.post(f"/bows/{bow.tag}/references/", typed | slip)
