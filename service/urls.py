@@ -7,6 +7,7 @@ from service.health import probes
 from service.pages import (
     account,
     arms,
+    booking_change,
     bow_moves,
     bow_record,
     bows,
@@ -148,6 +149,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("guests/walk-in/", guests.walk_in, name="walk-in"),
     path("guests/wear-choice/", guests.wear_choice, name="wear-choice"),
     path("guests/<int:pk>/", guests.booking, name="booking"),
+    path("guests/<int:pk>/change/", booking_change.change_booking, name="change-booking"),
     path("guests/<int:pk>/promise/", guests.promise, name="promise-bow"),
     path("guests/<int:pk>/erase/", guests.erase_guest, name="erase-guest"),
     path("guests/<int:pk>/cancel/", guests.cancel_booking, name="cancel-booking"),

@@ -1,7 +1,7 @@
 """Every write to the register: one verb per state change, with the acting person and its audit row."""
 
 from fleet.record.arms import measure_arm
-from fleet.record.bookings import cancel_booking, promise_bow, put_booking
+from fleet.record.bookings import cancel_booking, change_booking, promise_bow, put_booking
 from fleet.record.bows import defer, leave_bench, move_to_site, put_bow, retire, set_up, take_to_bench
 from fleet.record.bring_bow import bring_bow
 from fleet.record.bulk import ShotsRow, StayRow, TemperatureRow, add_many_readings, add_many_shots, add_many_stays
@@ -70,6 +70,7 @@ __all__ = [
     "bring_bow",
     "cancel_booking",
     "cancel_order",
+    "change_booking",
     "choose_language",
     "choose_theme",
     "close_day",

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from fleet.models import Booking, Bow, GuestName, Person, Retirement, Site
+from fleet.models import Booking, Bow, GuestName, Hire, Person, Retirement, Site
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.record.kernel import audit, put, verb
 from fleet.refusal import Refused
@@ -93,6 +93,59 @@ def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetim
                 "start": f"{other.start.astimezone(zone):%Y-%m-%d %H:%M}",
                 "end": f"{other.end.astimezone(zone):%Y-%m-%d %H:%M}",
             }
+        )
+
+
+@verb
+def change_booking(
+    *, by: Person, booking: Booking, start: datetime, end: datetime, now: datetime, **values: Any
+) -> Booking:
+    """Correct when a booking is, or what it needs (SI): what it said before stands in the audit row.
+
+    Refused once it is cancelled or over, for a bow that another guest has then, and for the begin or the bow of a
+    booking whose guest has been handed a bow already.
+    """
+    booking = Booking.objects.select_for_update(of=("self",)).get(pk=booking.pk)
+    _check_still_to_come(booking, now)
+    values = {"bow": booking.bow, **values}
+    hire = Hire.objects.filter(booking=booking).select_related("bow").order_by("out_at").first()
+    if hire is not None and (start != booking.start or values["bow"] != booking.bow):
+        zone = ZoneInfo(booking.site.time_zone)
+        raise Refused(
+            _(
+                "%(reference)s: %(bow)s went out on it at %(out)s, so that its begin %(start)s and its bow stand: "
+                "change the end alone, or enter a further booking."
+            )
+            % {
+                "reference": booking.reference,
+                "bow": hire.bow.tag,
+                "out": f"{hire.out_at.astimezone(zone):%Y-%m-%d %H:%M}",
+                "start": f"{booking.start.astimezone(zone):%Y-%m-%d %H:%M}",
+            }
+        )
+    _check_booking(booking, start, end, values)
+    _check_free(booking, values["bow"], start, end)
+    changed = put(booking, {"start": start, "end": end, **values})
+    guest = GuestName.objects.filter(booking=booking).first()
+    if guest is not None:
+        # A name is erased so many days after the booking's end, which may be another one now.
+        _put_guest_name(booking, guest.display_name)
+    if changed:
+        audit(by, "change_booking", booking, bow=booking.bow, reference=booking.reference, changed=changed)
+    return booking
+
+
+def _check_still_to_come(booking: Booking, now: datetime) -> None:
+    if booking.cancelled_at is not None:
+        raise Refused(
+            _("%(reference)s was cancelled at %(at)s UTC: enter it anew.")
+            % {"reference": booking.reference, "at": f"{booking.cancelled_at:%Y-%m-%d %H:%M}"}
+        )
+    if booking.end <= now:
+        zone = ZoneInfo(booking.site.time_zone)
+        raise Refused(
+            _("%(reference)s was over at %(end)s: what has been stands; enter a new booking.")
+            % {"reference": booking.reference, "end": f"{booking.end.astimezone(zone):%Y-%m-%d %H:%M}"}
         )
 
 

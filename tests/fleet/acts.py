@@ -245,6 +245,9 @@ def _on_guests_and_alarms(me: Person) -> dict[str, Act]:
     return {
         "put_booking": lambda s, b: _booking(s, me),
         "cancel_booking": lambda s, b: record.cancel_booking(by=me, booking=_booking(s, me), at=NOW),
+        "change_booking": lambda s, b: record.change_booking(
+            by=me, booking=_booking(s, s.owner), start=before(-3), end=before(-4), now=NOW
+        ),
         "promise_bow": lambda s, b: record.promise_bow(
             by=me,
             booking=record.put_booking(

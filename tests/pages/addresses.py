@@ -89,6 +89,7 @@ OTHERS: dict[str, str] = {
     "password": "a form",
     "record-new": "a form",
     "record-change": "a form",
+    "change-booking": "a form",
     "notice-new": "a form; whom it would match is shown when it is posted",
     "coefficient": "a form",
     "house-coefficient": "a form",

@@ -1,11 +1,14 @@
 """The guests pages: a booking entered and cancelled, a walk-in, a bow promised and let go, the site's choice."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
+from django.http import HttpResponse
 from django.test import Client
 
-from fleet.models import Booking, Bow, Site
+from fleet import record
+from fleet.models import AuditEntry, Booking, Bow, Site
 from service import decide
 from service.models import Need, NeedKind
 from tests import personas
@@ -122,3 +125,58 @@ def test_the_manager_chooses_how_wear_is_spread(client: Client, shop: Shop, sign
     manager.post("/guests/wear-choice/", {"wear_choice": "oldest_first"})
     assert Site.objects.get(pk=shop.site.pk).wear_choice == "oldest_first"
     assert "Choose one of the two" in Page(manager.post("/guests/wear-choice/", {"wear_choice": "x"}, follow=True)).text
+
+
+def changed_to(client: Client, booking: Booking, **changes: str) -> HttpResponse:
+    """The booking's form sent as it stands, but for what is changed."""
+    form = client.get(f"/guests/{booking.pk}/change/").context["form"]
+    as_it_stands = {field.html_name: field.value() for field in form}
+    as_it_stands |= {
+        "start": "2026-07-02T10:00",
+        "end": "2026-07-02T11:00",
+        "bow": booking.bow.tag if booking.bow else "",
+    }
+    return client.post(f"/guests/{booking.pk}/change/", {**as_it_stands, **changes}, follow=True)
+
+
+def test_a_booking_is_changed_and_what_it_said_stands_in_the_trail(client: Client, bow: Bow) -> None:
+    client.post("/guests/book/", BOOKED | {"bow": "L-1"})
+    booking = Booking.objects.get()
+    erased_on = booking.guest.erase_on
+    changed_to(client, booking)
+    assert not AuditEntry.objects.filter(verb="change_booking").exists()
+    text = Page(
+        changed_to(
+            client, booking, start="2026-07-03T09:00", end="2026-07-03T11:30", expected_shots="90", draw_length=""
+        )
+    ).text
+    assert "B-77 is changed" in text
+    before, booking = booking, Booking.objects.get()
+    assert booking.start.isoformat() == "2026-07-03T15:00:00+00:00"
+    assert (booking.expected_shots, booking.draw_length_m, booking.bow) == (90, None, bow)
+    assert booking.peak_weight_min_n == before.peak_weight_min_n
+    detail = AuditEntry.objects.get(verb="change_booking").detail["changed"]
+    assert detail["expected_shots"] == [45, 90] and detail["draw_length_m"][1] is None
+    assert booking.guest.erase_on == erased_on + timedelta(days=1)
+
+
+def test_a_change_that_books_a_bow_twice_is_refused_with_the_other_booking(client: Client) -> None:
+    client.post("/guests/book/", {**BOOKED, "bow": "L-1"})
+    client.post("/guests/book/", {**BOOKED, "reference": "B-78", "bow": "L-1", "start": "2026-07-02T12:00",
+                                  "end": "2026-07-02T13:00"})  # fmt: skip
+    refused = changed_to(client, Booking.objects.get(reference="B-77"), end="2026-07-02T12:30")
+    assert refused.status_code == 422
+    assert "L-1 is promised under B-78 from 2026-07-02 12:00 to 2026-07-02 13:00: pick another" in Page(refused).text
+    assert "lightest" in Page(changed_to(client, Booking.objects.get(reference="B-77"), peak_weight_max="20")).text
+
+
+def test_a_cancelled_booking_and_one_whose_bow_is_out_are_not_moved(client: Client, shop: Shop, bow: Bow) -> None:
+    client.post("/guests/book/", BOOKED | {"bow": "L-1"})
+    booking = Booking.objects.get()
+    record.hand_out(by=shop.counter, bow=bow, reference="B-77", booking=booking, at=personas.NOW, known={})
+    assert "its begin" in Page(changed_to(client, booking, start="2026-07-02T09:00")).text
+    assert "B-77 is changed" in Page(changed_to(client, booking, end="2026-07-02T12:00")).text
+    client.post("/guests/book/", {**BOOKED, "reference": "B-79"})
+    other = Booking.objects.get(reference="B-79")
+    client.post(f"/guests/{other.pk}/cancel/")
+    assert "was cancelled" in Page(changed_to(client, other, expected_shots="9")).text

@@ -75,6 +75,7 @@ SITE_PAGES = {
     "book": ("guests/book/", "counter"),
     "wear-choice": ("guests/wear-choice/", "manager"),
     "booking": ("guests/{booking}/", "counter"),
+    "change-booking": ("guests/{booking}/change/", "counter"),
     "promise-bow": ("guests/{booking}/promise/", "counter"),
     "erase-guest": ("guests/{booking}/erase/", "manager"),
     "cancel-booking": ("guests/{booking}/cancel/", "counter"),
