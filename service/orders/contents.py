@@ -60,22 +60,34 @@ def _bow(bow: Bow, now: datetime) -> dict[str, Any]:
     }
 
 
+NO_STRETCH = format_deviation(0.0, Dimension.LENGTH, Units.IMPERIAL)
+
+
 def _likely_cause(wears: list[CordWear], system: Units) -> str:
-    """How far the estimate has each cord stretched since the reset: what the as-found readings are held against."""
+    """How far the estimate has each cord stretched since the reset: what the as-found readings are held against.
+
+    A cord whose stretch reads as none is no cause of anything, and is left out.
+    """
+    told = {wear: _stretch(wear, system) for wear in wears}
     stretched = [
         say(
             "%(cord)s %(stretch)s since %(day)s",
             cord=named(Position(wear.fitting.position).label),
-            stretch=Figure(format_deviation(wear.strain * wear.fitting.cord.spec.length_m, Dimension.LENGTH, system)),
+            stretch=Figure(stretch),
             day=wear.reset_at.date(),
         )
-        for wear in wears
+        for wear, stretch in told.items()
+        if stretch != NO_STRETCH
     ]
     if not stretched:
         return ""
-    if any(STRETCH_COEFFICIENTS & set(wear.assumed) for wear in wears):
+    if any(STRETCH_COEFFICIENTS & set(wear.assumed) for wear, stretch in told.items() if stretch != NO_STRETCH):
         return say("stretch by the estimate, partly assumed: %(cords)s", cords=joined("; ", stretched))
     return say("stretch by the estimate: %(cords)s", cords=joined("; ", stretched))
+
+
+def _stretch(wear: CordWear, system: Units) -> str:
+    return format_deviation(wear.strain * wear.fitting.cord.spec.length_m, Dimension.LENGTH, system)
 
 
 def _reference(reference_set: ReferenceSet | None, zone: str) -> dict[str, Any] | None:
