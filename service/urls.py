@@ -154,6 +154,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("guests/<int:pk>/erase/", guests.erase_guest, name="erase-guest"),
     path("guests/<int:pk>/cancel/", guests.cancel_booking, name="cancel-booking"),
     path("parts/", parts.parts, name="parts"),
+    path("parts/file.<str:format>", parts.parts_file, name="parts-file"),
     path("parts/movements/", parts.move, name="move-stock"),
     path("parts/orders/", parts.put_order, name="put-supplier-order"),
     path("parts/orders/<int:pk>/receive/", parts.receive, name="receive-order"),

@@ -15,6 +15,7 @@ from service.cost_of_bows import PER_SHOTS, costs_of, lines_of, per_shots, shots
 from service.export import Format
 from service.pages.access import Here, bow_page, page
 from service.pages.due import as_file, format_named
+from service.pages.views import views_of
 
 PER_PAGE = 50
 FACTS_PER_PAGE = 100
@@ -58,6 +59,7 @@ def costs(request: HttpRequest, here: Here) -> HttpResponseBase:
         "shots": shots,
         "whole_per_shots": None if shots is None else per_shots(whole.total, shots),
         "per_shots": PER_SHOTS,
+        "views": views_of(request, here, "costs"),
         "formats": list(Format),
     }
     return render(request, "desk/costs.html", content)

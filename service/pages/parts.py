@@ -13,13 +13,20 @@ from fleet import record
 from fleet.models import StockMovement, SupplierOrder
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
+from service.export import Format
 from service.pages.access import Here, page
+from service.pages.due import as_file, format_named
 from service.pages.parts_form import MovementForm, SupplierOrderForm, empty_movement, empty_order
+from service.pages.views import views_of
 from service.printing.pdf_reorder import render_reorder
 from service.stock.reorder import grouped, reorder_csv
-from service.stock.shelf import open_orders, shelf_of
+from service.stock.shelf import PartLine, Shelf, open_orders, shelf_of
 
 MOVEMENTS_SHOWN = 30
+PARTS_COLUMNS = (
+    "cord_spec", "maker", "position", "on_the_shelf", "at_the_bench", "planned", "on_order", "next_arrival",
+    "at_the_plans_end", "reorder_point", "lead_days", "price", "currency",
+)  # fmt: skip
 
 
 @page(Role.TECHNICIAN)
@@ -40,7 +47,9 @@ def _show(
     only_low = request.GET.get("show") == "low"
     content = {
         "shelf": shelf,
-        "lines": [line for line in shelf.lines if line.is_low] if only_low else shelf.lines,
+        "lines": _narrowed(request, shelf),
+        "views": views_of(request, here, "parts"),
+        "formats": list(Format),
         "low_count": sum(line.is_low for line in shelf.lines),
         "only_low": only_low,
         "orders": open_orders(here.site),
@@ -49,6 +58,26 @@ def _show(
     }
     refused = movement is not None or order is not None
     return render(request, "stock/parts.html", content, status=422 if refused else 200)
+
+
+def _narrowed(request: HttpRequest, shelf: Shelf) -> list[PartLine]:
+    return [line for line in shelf.lines if line.is_low or request.GET.get("show") != "low"]
+
+
+@page(Role.TECHNICIAN)
+def parts_file(request: HttpRequest, here: Here, format: str) -> HttpResponseBase:
+    """The list as it is narrowed, as a file."""
+    kind = format_named(format)
+    shelf = shelf_of(here.site, datetime.now(UTC))
+    rows = (
+        (
+            line.spec.code, line.spec.maker, line.spec.position, line.on_hand, line.begun, line.reserved, line.on_order,
+            line.next_arrival, line.at_end, line.spec.reorder_point, line.spec.lead_days, float(line.spec.price),
+            here.site.currency,
+        )
+        for line in _narrowed(request, shelf)
+    )  # fmt: skip
+    return as_file(kind, f"parts-{here.site.code}-{shelf.today}", PARTS_COLUMNS, rows)
 
 
 @page(Role.TECHNICIAN)

@@ -16,7 +16,7 @@ from fleet.vocabulary import Role
 from service.pages.access import Here, page
 
 # The lists that can be kept narrowed.
-PAGES = ("due", "bows")
+PAGES = ("due", "bows", "parts", "costs")
 # What is no part of a view: where one was in the list, and which site one looked at.
 PASSING = ("page", "site")
 

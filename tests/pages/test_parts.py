@@ -115,3 +115,17 @@ def test_a_technician_cannot_order(shop: Shop, signed_in: Callable[..., Client])
     technician = signed_in(shop.technician)
     assert "Note a supplier order" not in Page(technician.get("/parts/")).text
     assert post(technician, "/parts/orders/", ORDERED).status_code == 403
+
+
+def test_the_list_is_kept_narrowed_and_taken_away_as_it_stands(client: Client) -> None:
+    client.post("/views/save/", {"list": "parts", "name": "Low", "query": "show=low"})
+    page = Page(client.get("/parts/?show=low")).text
+    assert "Low" in page and "Hold every bow" not in page
+    whole = client.get("/parts/file.csv").content.decode()
+    assert whole.startswith("cord_spec,maker,position,on_the_shelf")
+    low = client.get("/parts/file.csv?show=low").content.decode()
+    codes = {line.spec.code for line in client.get("/parts/?show=low").context["lines"]}
+    assert {row.split(",")[0] for row in low.splitlines()[1:]} == codes
+    assert len(whole.splitlines()) - 1 == len(client.get("/parts/").context["lines"])
+    assert client.get("/parts/file.xlsx")["Content-Type"].startswith("application/vnd.openxml")
+    assert client.get("/parts/file.doc").status_code == 404

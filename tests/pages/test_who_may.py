@@ -81,6 +81,7 @@ SITE_PAGES = {
     "cancel-booking": ("guests/{booking}/cancel/", "counter"),
     "parts": ("parts/", "technician"),
     "part": ("parts/of/QW-string/", "technician"),
+    "parts-file": ("parts/file.csv", "technician"),
     "move-stock": ("parts/movements/", "technician"),
     "put-supplier-order": ("parts/orders/", "manager"),
     "receive-order": ("parts/orders/{supplier}/receive/", "technician"),
