@@ -18,7 +18,7 @@ from service.coefficient_names import coefficient_name, label_name
 from service.gather import coefficients
 from service.heat_alarms import shown_celsius
 from service.models import BowUse, CordWear, SiteUse, SpecLife
-from service.orders.wording import measured
+from service.orders.wording import estimated
 from service.units import Units
 from service.unread_heat import unread_hours
 from service.wear.coefficients import HOURS_PER_MONTH, Coefficient, Fibre, heat_weight
@@ -272,7 +272,7 @@ def told_creep(wear: CordWear) -> str:
 def _timing(wear: CordWear) -> Paragraph:
     fitting = wear.fitting
     system = Units(fitting.bow.site.units)
-    stretch = measured("axle_to_axle", wear.strain * fitting.cord.spec.length_m, system)
+    stretch = estimated("axle_to_axle", wear.strain * fitting.cord.spec.length_m, system)
     told = {
         "percent": 100 * wear.strain,
         "stretch": stretch,

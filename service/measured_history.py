@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from fleet.models import Bow, CordReset, Fitting, ReferenceMeasurement, ResultMeasurement
 from fleet.vocabulary import MeasurementKind
-from service.orders.wording import label, measured, off_by, within
+from service.orders.wording import label, measured, off_as_read, within
 from service.timing.tolerance import ROUNDING_SI
 from service.units import Units
 
@@ -188,7 +188,7 @@ def _readings(
                 at=one.result.signed_at,
                 found=found,
                 shown=measured(kind, value, system),
-                off=off_by(kind, off, system),
+                off=off_as_read(kind, off, system),
                 inside=abs(off) - reference.tolerance <= ROUNDING_SI,
                 x=axis.x(one.result.signed_at),
                 y=scale.y(value),

@@ -96,7 +96,7 @@ _SHOWN = {
 
 RULE_DENOMINATOR = 32  # the trade reads a rule to 1/32 in
 TURN_DENOMINATOR = 2  # a bench counts twists in half turns
-_TOLERANCE_DENOMINATOR = 64  # half of 1/32 in, the finest division of a bench rule
+KEPT_DENOMINATOR = 64  # half of 1/32 in, the finest division of a bench rule
 _FINE_BELOW_MM = 10.0  # below this a gap or offset is read with callipers, above it with a rule
 _RULE_MM = Fraction(1, 2)
 _STEP = {"in": Fraction(1, RULE_DENOMINATOR), "turns": Fraction(1, 4), "n": Fraction(1, 2)}
@@ -318,20 +318,25 @@ def format_length(
     return f"-{shown}" if size < 0 and _reads_as_some(shown) else shown
 
 
-def format_quantity(value: float, dimension: Dimension, units: Units, *, decimal_mark: str = ".") -> str:
+def format_quantity(
+    value: float, dimension: Dimension, units: Units, denominator: int = RULE_DENOMINATOR, *, decimal_mark: str = "."
+) -> str:
     """An SI value as the site reads it, with its unit: lb, temperatures, percent to 0.1; N to 0.5."""
     if dimension is Dimension.LENGTH:
-        return format_length(value, units, decimal_mark=decimal_mark)
+        return format_length(value, units, denominator, decimal_mark=decimal_mark)
     unit = unit_shown(dimension, units)
     number = from_si(value, unit)
     shown = _number_shown(_nearest(number, _STEP.get(unit, _DECIMAL_STEP)), unit, decimal_mark)
     return f"-{shown}" if number < 0 and _reads_as_some(shown) else shown
 
 
-def format_deviation(delta: float, dimension: Dimension, units: Units, *, decimal_mark: str = ".") -> str:
+def format_deviation(
+    delta: float, dimension: Dimension, units: Units, denominator: int = RULE_DENOMINATOR, *, decimal_mark: str = "."
+) -> str:
     """A difference of two SI values with its sign: "+1/32 in", "-1.5 mm", and "0" when it reads as none."""
     unit = unit_shown(dimension, units)
-    size = _nearest(delta / _factor_and_offset(unit)[0], _STEP.get(unit, _DECIMAL_STEP))
+    step = Fraction(1, denominator) if unit == "in" else _STEP.get(unit, _DECIMAL_STEP)
+    size = _nearest(delta / _factor_and_offset(unit)[0], step)
     if size == 0:
         return "0"
     return ("-" if delta < 0 else "+") + _number_shown(size, unit, decimal_mark)
@@ -346,7 +351,7 @@ def format_tolerance(tolerance: float, dimension: Dimension, units: Units, *, de
     size = _finite(tolerance) / _factor_and_offset(unit)[0]
     if size < 0:
         raise QuantityError(f"Tolerance {_trimmed(size)} {symbol(unit)} is below 0; give its size, 0 or more.")
-    step = Fraction(1, _TOLERANCE_DENOMINATOR) if unit == "in" else _STEP.get(unit, _DECIMAL_STEP)
+    step = Fraction(1, KEPT_DENOMINATOR) if unit == "in" else _STEP.get(unit, _DECIMAL_STEP)
     steps = math.floor(size / float(step) + _ROUNDING_SLACK)
     if steps == 0 and size > 0:
         return f"±{size:.2g} {symbol(unit)}".replace(".", decimal_mark, 1)

@@ -10,7 +10,7 @@ from service.closed_orders import learned_response
 from service.learned_arms import value_name
 from service.models import WorkOrder
 from service.orders.steps import references_of
-from service.orders.wording import label, measured, off_by, told
+from service.orders.wording import estimated, label, measured, off_by, told
 from service.timing.diagnosis import CordStretch, Diagnosis, Verdict, diagnose
 from service.timing.directions import Direction
 from service.timing.expected import ExpectedReading, expected_after
@@ -144,7 +144,7 @@ def _line(one: ExpectedReading, reference_si: float, system: Units) -> ExpectedL
     if one.expected_si is None:
         return ExpectedLine(label(one.kind), reference, found, _way(one.direction))
     basis = f" ({_('rests on an assumed value')})" if one.rests_on_assumed else ""
-    return ExpectedLine(label(one.kind), reference, found, measured(one.kind, one.expected_si, system) + basis)
+    return ExpectedLine(label(one.kind), reference, found, estimated(one.kind, one.expected_si, system) + basis)
 
 
 def _way(direction: Direction) -> str:

@@ -14,7 +14,7 @@ from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.models import NeedKind, OrderCord, OrderReading, OrderStatus, WorkOrder
 from service.needs import HOLD_NEEDS
 from service.orders.steps import references_of
-from service.orders.wording import label, measured, off_by, within
+from service.orders.wording import label, measured, off_as_read, within
 from service.timing.tolerance import ToleranceReport, check_all
 from service.timing.vocabulary import MeasurementKind as TimingKind
 from service.units import Units
@@ -48,7 +48,8 @@ def _measurements_open(order: WorkOrder) -> list[str]:
     report = report_of(order)
     found = [
         f"{label(check.kind)} reads {measured(check.kind, check.reading_si, system)}, "
-        f"{off_by(check.kind, check.deviation_si, system)} from {measured(check.kind, check.reference_si, system)}: "
+        f"{off_as_read(check.kind, check.deviation_si, system)} "
+        f"from {measured(check.kind, check.reference_si, system)}: "
         f"outside the bench tolerance of {within(check.kind, check.bench_si, system)}; bring it back"
         for check in report.still_off
     ]

@@ -10,7 +10,7 @@ from fleet.vocabulary import IncidentKind, MeasurementKind, Position
 from service.closed_orders import peak_weight_per_turn
 from service.models import WorkOrder
 from service.orders.contents import open_incidents
-from service.orders.wording import label, measured, off_by, within
+from service.orders.wording import label, measured, off_as_read, within
 from service.timing.drawboard import amo_draw_length_m, let_off_percent, stop_sync_m
 from service.timing.slopes import LearnedSlope
 from service.timing.tolerance import Reference, check
@@ -116,7 +116,7 @@ def _line(kind: str, value: float, reference: Reference | None, system: Units) -
         return BoardLine(name, shown)
     found = check(reference, value)
     wanted = f"{measured(kind, reference.value_si, system)} {within(kind, found.bench_si, system)}"
-    return BoardLine(name, shown, wanted, off_by(kind, found.deviation_si, system), found.inside_bench)
+    return BoardLine(name, shown, wanted, off_as_read(kind, found.deviation_si, system), found.inside_bench)
 
 
 @dataclass(frozen=True)

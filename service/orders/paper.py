@@ -1,4 +1,7 @@
-"""Issued orders -> what goes on paper. Everything comes from the frozen contents, so a reprint is the same sheet."""
+"""Issued orders -> what goes on paper. Everything comes from the frozen contents, so a reprint is the same sheet.
+
+What was measured since stands in its boxes while the order is open, beside the diagnosis that rests on it.
+"""
 
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -36,6 +39,9 @@ from service.units import Units, format_twists
 from service.wear import life
 
 
+TO_BE_DONE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
+
+
 def address_of(order: WorkOrder) -> str:
     """The address that the code on the sheet opens."""
     return f"{settings.PUBLIC_URL}/orders/{order.number}/"
@@ -56,7 +62,7 @@ def sheet_of(order: WorkOrder) -> WorkOrderSheet:
         reasons=tuple(Reason(str(NeedKind(one["kind"]).label), one["why"]) for one in frozen["reasons"]),
         likely_cause=frozen.get("likely_cause", ""),
         reference=_reference(order, frozen["reference"]),
-        measurements=tuple(_measurement(row) for row in frozen["measurements"]),
+        measurements=_measurements(order),
         # Orders issued before each cord said so itself have it for the sheet as a whole.
         cords=tuple(_cord({"assumed": bool(frozen["assumed"]), **row}) for row in frozen["cords"]),
         steps=tuple(frozen["steps"]),
@@ -72,7 +78,7 @@ def sheet_of(order: WorkOrder) -> WorkOrderSheet:
 
 def _diagnosis(order: WorkOrder) -> TimingNote | None:
     """What the readings kept so far say. Only while the order is open: a closed one prints as it was issued."""
-    if order.status not in (OrderStatus.ISSUED, OrderStatus.IN_WORK):
+    if order.status not in TO_BE_DONE:
         return None
     try:
         timing = bench_timing(order)
@@ -111,7 +117,15 @@ def _reference(order: WorkOrder, frozen: dict[str, Any] | None) -> ReferenceOrig
     )
 
 
-def _measurement(row: dict[str, Any]) -> MeasurementRow:
+def _measurements(order: WorkOrder) -> tuple[MeasurementRow, ...]:
+    """The rows of the table, with what is kept of each while the order is open."""
+    kept = order.readings.all() if order.status in TO_BE_DONE else ()
+    found = {(one.kind, one.position): (one.as_found, one.as_left) for one in kept}
+    rows = order.frozen["measurements"]
+    return tuple(_measurement(row, *found.get((row["kind"], row["position"]), (None, None))) for row in rows)
+
+
+def _measurement(row: dict[str, Any], as_found: float | None, as_left: float | None) -> MeasurementRow:
     return MeasurementRow(
         name=label(row["kind"], row["position"]),
         dimension=shown_dimension(row["kind"]),
@@ -120,6 +134,8 @@ def _measurement(row: dict[str, Any]) -> MeasurementRow:
         bench_tolerance=row["tolerance"] * BENCH_SHARE,
         where=str(WHERE_TO_MEASURE[row["kind"]]),
         tool=row["tool"],
+        as_found=as_found,
+        as_left=as_left,
     )
 
 

@@ -29,8 +29,18 @@ def shown_dimension(kind: str) -> Dimension:
 
 
 def measured(kind: str, value: float, system: Units) -> str:
-    """A measurement in the site's units."""
+    """A measurement that was kept, in the site's units: a length to the finest division of a rule, as it was read."""
+    return units.format_quantity(value, shown_dimension(kind), system, units.KEPT_DENOMINATOR)
+
+
+def estimated(kind: str, value: float, system: Units) -> str:
+    """A measurement that is only expected, in the site's units: no finer than the estimate is worth."""
     return units.format_quantity(value, shown_dimension(kind), system)
+
+
+def off_as_read(kind: str, deviation: float, system: Units) -> str:
+    """A signed deviation of a kept measurement in the site's units, as fine as it was read."""
+    return units.format_deviation(deviation, shown_dimension(kind), system, units.KEPT_DENOMINATOR)
 
 
 def off_by(kind: str, deviation: float, system: Units) -> str:

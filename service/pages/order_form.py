@@ -17,7 +17,7 @@ from fleet.vocabulary import Finding, RemovalReason
 from service.closed_orders import TURNS_PER_HALF_TURN
 from service.measuring import WHERE_TO_MEASURE
 from service.models import OrderCord, OrderReading, WorkOrder
-from service.orders.wording import label, measured, off_by, shown_dimension
+from service.orders.wording import label, measured, off_as_read, shown_dimension
 from service.orders.work import TypedCord, TypedReading
 from service.pages.boxes import Box, box_of, read_box
 from service.timing.tolerance import BENCH_SHARE, ROUNDING_SI
@@ -155,9 +155,9 @@ def _line(row: dict[str, Any], kept: OrderReading | None, system: Units, data: Q
 def _read_line(line: MeasurementLine, row: dict[str, Any], system: Units) -> TypedReading:
     found, left = read_box(line.found, line.kind, system), read_box(line.left, line.kind, system)
     if found is not None and not line.found.error:
-        line.found_off = off_by(line.kind, found - row["value"], system)
+        line.found_off = off_as_read(line.kind, found - row["value"], system)
     if left is not None and not line.left.error:
-        line.left_off = off_by(line.kind, left - row["value"], system)
+        line.left_off = off_as_read(line.kind, left - row["value"], system)
         line.left_inside = abs(left - row["value"]) - row["tolerance"] * BENCH_SHARE <= ROUNDING_SI
     return TypedReading(line.kind, found, left, line.position, line.tool, line.read_twice)
 

@@ -8,7 +8,7 @@ from fleet.models import MeasuringTool
 from service.models import WorkOrder
 from service.orders.bench_timing import BenchTiming, Found, timing_of
 from service.orders.steps import references_of
-from service.orders.wording import label, off_by, within
+from service.orders.wording import label, off_as_read, within
 from service.pages.order_form import OrderForm
 from service.timing.tolerance import ToleranceReport, check_all
 from service.timing.vocabulary import MeasurementKind
@@ -70,8 +70,8 @@ def _left(report: ToleranceReport, system: Units) -> LeftSays:
         _("%(name)s: %(off)s from its reference, %(beyond)s outside the bench tolerance of %(tolerance)s")
         % {
             "name": label(one.kind),
-            "off": off_by(one.kind, one.deviation_si, system),
-            "beyond": off_by(one.kind, one.too_far_si, system),
+            "off": off_as_read(one.kind, one.deviation_si, system),
+            "beyond": off_as_read(one.kind, one.too_far_si, system),
             "tolerance": within(one.kind, one.bench_si, system),
         }
         for one in report.still_off

@@ -9,7 +9,7 @@ from service.printing.pdf_flow import Strip, blank
 from service.printing.pdf_page import HAIR, LEFT, Density, box, decimal_mark, heading, line_across
 from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, write_lines, write_right
 from service.printing.sheets import MeasurementRow, WorkOrderSheet
-from service.units import Units, format_quantity, format_tolerance, symbol, unit_shown
+from service.units import KEPT_DENOMINATOR, Units, format_quantity, format_tolerance, symbol, unit_shown
 
 # Widths in points of reference, tolerance in service, bench tolerance, as found, as left; the name has the rest.
 _COLUMNS = (70.0, 52.0, 52.0, 80.0, 80.0)
@@ -77,10 +77,13 @@ def _row(
         baseline = top - 2 - density.text
         for index, (text, font, size) in enumerate(numbers):
             write(canvas, edges[index] + 4, baseline, text, font=font, size=size)
-        for index in (3, 4):
+        for index, kept in ((3, row.as_found), (4, row.as_left)):
             left, right = edges[index] + 2, edges[index + 1]
             box(canvas, left, top - height + 2, right - left, height - 4)
-            write_right(canvas, right - 3, top - height + 5, unit, size=6.5)
+            if kept is None:
+                write_right(canvas, right - 3, top - height + 5, unit, size=6.5)
+            else:
+                write(canvas, left + 4, baseline, _read(kept, row, units), font=REGULAR, size=10.0)
         line_across(canvas, top - height, width, HAIR)
 
     return Strip(height, draw, repeat=head)
@@ -91,12 +94,15 @@ def _told(row: MeasurementRow) -> str:
     return f"{row.where} ({row.tool})" if row.where and row.tool else row.where or row.tool
 
 
+def _read(value: float, row: MeasurementRow, units: Units) -> str:
+    """A value as it was read, in the site's units."""
+    return format_quantity(value, row.dimension, units, KEPT_DENOMINATOR, decimal_mark=decimal_mark())
+
+
 def _numbers(row: MeasurementRow, units: Units) -> tuple[tuple[str, str, float], ...]:
     """Reference, tolerance in service and on the bench, each with its font and size."""
     mark = decimal_mark()
-    reference = _("none yet")
-    if row.reference is not None:
-        reference = format_quantity(row.reference, row.dimension, units, decimal_mark=mark)
+    reference = _("none yet") if row.reference is None else _read(row.reference, row, units)
     tolerances = (
         "–" if tolerance is None else format_tolerance(tolerance, row.dimension, units, decimal_mark=mark)
         for tolerance in (row.tolerance, row.bench_tolerance)

@@ -47,7 +47,7 @@ class ReferenceOrigin:
 
 @dataclass(frozen=True)
 class MeasurementRow:
-    """One reference measurement, with empty boxes for as found and as left.
+    """One reference measurement, with boxes for as found and as left: empty, or with what is kept already (SI).
 
     `reference`, `tolerance` (in service) and `bench_tolerance` are SI by `dimension`, tolerances symmetric and
     not below 0; None where the set has no value yet. `tool_warning` says that the tool's calibration is overdue.
@@ -61,9 +61,11 @@ class MeasurementRow:
     where: str
     tool: str = ""
     tool_warning: str = ""
+    as_found: float | None = None
+    as_left: float | None = None
 
     def __post_init__(self) -> None:
-        for quantity in (self.reference, self.tolerance, self.bench_tolerance):
+        for quantity in (self.reference, self.tolerance, self.bench_tolerance, self.as_found, self.as_left):
             if quantity is not None and not math.isfinite(quantity):
                 raise ValueError(f"{self.name}: {quantity} cannot be printed; give a finite number or None.")
         for tolerance in (self.tolerance, self.bench_tolerance):

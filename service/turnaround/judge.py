@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext as _
 
 from fleet.vocabulary import Finding, HoldReason, IncidentKind, Verdict
-from service.orders.wording import label, measured, off_by, within
+from service.orders.wording import label, measured, off_as_read, within
 from service.timing.tolerance import ROUNDING_SI
 from service.turnaround.answers import Answers, Measured
 from service.turnaround.short_list import FINE, NO_MARKS, NOT_FINE, NOT_LOOKED_AT, SETTLES, Topic
@@ -118,7 +118,7 @@ def _told(one: Measured, units: Units) -> str:
     return _("%(name)s reads %(value)s, %(off)s from %(reference)s, outside %(tolerance)s") % {
         "name": label(one.kind, one.position),
         "value": measured(one.kind, one.value, units),
-        "off": off_by(one.kind, one.value - one.reference, units),
+        "off": off_as_read(one.kind, one.value - one.reference, units),
         "reference": measured(one.kind, one.reference, units),
         "tolerance": within(one.kind, one.tolerance, units),
     }
