@@ -64,7 +64,8 @@ def big_book(seed: int = 11) -> BigBook:
     return BigBook(shop.owner, shop.site, sheet)
 
 
-def _insert(table: str, fields: str, rows: Rows) -> None:
+def insert(table: str, fields: str, rows: Rows) -> None:
+    """Rows of a table, its fields named in one text, as they come."""
     names = ", ".join(f'"{name}"' for name in fields.split())
     marks = ", ".join(["%s"] * len(fields.split()))
     iterator = iter(rows)
@@ -81,7 +82,7 @@ def instants(epoch_s: "np.ndarray[Any, Any]") -> list[str]:
 
 
 def _places(site: Site) -> None:
-    _insert(
+    insert(
         "fleet_place",
         "site_id name temperature_source shade boot",
         ((site.pk, f"place {n}", "logger", False, False) for n in range(PLACES - site.places.count())),
@@ -89,7 +90,7 @@ def _places(site: Site) -> None:
 
 
 def _bows(site: Site, sheet: SpecSheet) -> None:
-    _insert(
+    insert(
         "fleet_bow",
         "tag serial spec_sheet_id hand site_id in_service_on",
         ((f"G-{n:05d}", f"S{n:05d}", sheet.pk, "right", site.pk, "2025-01-01") for n in range(BOWS)),
@@ -103,7 +104,7 @@ def _set_ups(bow_ids: Any, random: np.random.Generator) -> None:
     weight = random.uniform(150.0, 220.0, since.shape)
     bow = np.repeat(bow_ids, 3)
     rows = zip(bow.tolist(), instants(since.ravel()), [0.7] * bow.size, weight.ravel().tolist(), strict=True)
-    _insert("fleet_setup", "bow_id since draw_length_m peak_weight_n", rows)
+    insert("fleet_setup", "bow_id since draw_length_m peak_weight_n", rows)
 
 
 def _cords(bow_ids: Any, sheet: SpecSheet, by: Person, random: np.random.Generator) -> None:
@@ -112,7 +113,7 @@ def _cords(bow_ids: Any, sheet: SpecSheet, by: Person, random: np.random.Generat
     places = [(bow, position) for position in ("string", "upper_cable", "lower_cable") for bow in range(BOWS)][:CORDS]
     fitted = FIRST_S + 40 * DAY_S + random.integers(0, YEAR_S // 2, CORDS)
     made = FIRST_S - random.integers(0, 200, CORDS) * DAY_S
-    _insert(
+    insert(
         "fleet_cord",
         "id spec_id serial lot made_on prior_use prior_shots prior_shots_sd prior_tension_h prior_heat_h "
         "prior_heat_h_sd",
@@ -128,7 +129,7 @@ def _cords(bow_ids: Any, sheet: SpecSheet, by: Person, random: np.random.Generat
             before = int(bow_ids[(bow + 1) % BOWS])
             rows.append((n + 1, before, position, earlier[n], by.pk, 40, moved[n], "planned", ""))
         rows.append((n + 1, int(bow_ids[bow]), position, starts[n], by.pk, 40, None, "", ""))
-    _insert(
+    insert(
         "fleet_fitting",
         "cord_id bow_id position fitted_at fitted_by_id half_twists removed_at removed_why finding",
         rows,
@@ -146,7 +147,7 @@ def _disjoint(bow_ids: Any, per_bow: int, longest_s: int, random: np.random.Gene
 def _where(bow_ids: Any, place_ids: Any, random: np.random.Generator) -> None:
     stays = _disjoint(bow_ids, STAYS_PER_BOW, YEAR_S, random)
     place = random.choice(place_ids, len(stays[0])).tolist()
-    _insert("fleet_stay", "bow_id place_id start end", zip(stays[0], place, stays[1], stays[2], strict=True))
+    insert("fleet_stay", "bow_id place_id start end", zip(stays[0], place, stays[1], stays[2], strict=True))
     bow, start, end = _disjoint(bow_ids, PARKINGS_PER_BOW, 5 * HOUR_S, random)
     facts = zip(
         random.uniform(5.0, 35.0, len(bow)).tolist(),
@@ -154,13 +155,13 @@ def _where(bow_ids: Any, place_ids: Any, random: np.random.Generator) -> None:
         (random.random(len(bow)) < 0.2).tolist(),
         strict=True,
     )
-    _insert(
+    insert(
         "fleet_vehicleparking",
         "bow_id start end outside_c shade boot key",
         ((b, s, e, *fact, f"p{n}") for n, (b, s, e, fact) in enumerate(zip(bow, start, end, facts, strict=True))),
     )
     bow, start, end = _disjoint(bow_ids, SLACKS_PER_BOW, DAY_S, random)
-    _insert("fleet_relaxation", "bow_id start end why", zip(bow, start, end, ["press"] * len(bow), strict=True))
+    insert("fleet_relaxation", "bow_id start end why", zip(bow, start, end, ["press"] * len(bow), strict=True))
 
 
 def _readings(place_ids: Any, random: np.random.Generator) -> None:
@@ -173,7 +174,7 @@ def _readings(place_ids: Any, random: np.random.Generator) -> None:
             celsius = season + random.normal(0.0, 2.0, READINGS) + random.uniform(-3.0, 8.0)
             yield from zip([place] * READINGS, at, celsius.tolist(), [""] * READINGS, strict=True)
 
-    _insert("fleet_temperaturereading", "place_id at celsius source", rows())
+    insert("fleet_temperaturereading", "place_id at celsius source", rows())
 
 
 def _shots(bow_ids: Any, by: Person, random: np.random.Generator) -> None:
@@ -190,4 +191,4 @@ def _shots(bow_ids: Any, by: Person, random: np.random.Generator) -> None:
             for n, (b, s, e, c) in enumerate(columns, start=first):
                 yield b, s, e, c, "counter", 0.0, f"s{n}", e, by.pk
 
-    _insert("fleet_shots", "bow_id start end count how_known count_sd key entered_at entered_by_id", rows())
+    insert("fleet_shots", "bow_id start end count how_known count_sd key entered_at entered_by_id", rows())

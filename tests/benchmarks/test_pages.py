@@ -1,11 +1,14 @@
 """Every list and bow page at 10,000 bows: the server's own time, its 95th percentile, against the budget.
 
 Time is what the process computes (request to response, database included where it is SQLite), so that a busy machine
-does not count against a page. Run when asked for: `pytest tests/benchmarks/test_pages.py -s`.
+does not count against a page; the time elapsed stands beside it. Run when asked for:
+`pytest tests/benchmarks/test_pages.py -s`.
 """
 
+import gzip
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -15,64 +18,102 @@ from django.template.base import Template
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from service import decide
-from tests.benchmarks.big_book import BOWS, NOW, big_book
+from fleet import record
+from fleet.models import Booking, Bow, Incident, Notice, Place, TurnaroundCheck
+from service import decide, schedule
+from service.orders.issue import issue_now
+from tests.benchmarks.big_book import BOWS, NOW, BigBook, big_book
+from tests.benchmarks.busy_year import busy_year
+from tests.pages.addresses import LISTS, OF_ONE_BOW, filled
 from tests.pages.conftest import BACKEND
 
 BUDGET_MS = 100.0
 REQUESTS = 20
-TAG = f"G-{BOWS // 2:05d}"
-PAGES = (
-    "/due/",
-    "/due/?when=past",
-    "/due/?kind=compound&state=ready",
-    "/due/?find=4321",
-    f"/due/?page={BOWS // 25}",
-    "/bows/",
-    "/bows/?find=4321",
-    "/bows/?state=ready",
-    f"/bows/{TAG}/",
-    f"/bows/{TAG}/life/",
-    "/find/?find=G-04&all=1",
-    "/find/?find=C0123",
-    "/fleet/",
-    "/costs/",
-    "/held/",
-    "/house/",
-    "/first-steps/",
-    "/queue/",
-    "/notices/",
-)
+# A page so far over is over: it is asked for once more, not twenty times.
+HOPELESS_MS = 10 * BUDGET_MS
+HELD_TOGETHER = max(3, BOWS // 30)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One page: milliseconds computed and elapsed of each request, its queries, its bytes as they are sent."""
+
+    computed_ms: list[float]
+    elapsed_ms: list[float]
+    queries: int
+    sent: int
+
+    @property
+    def late_ms(self) -> float:
+        """The 95th percentile of what was computed."""
+        return float(np.percentile(self.computed_ms, 95))
+
+    def told(self, address: str) -> str:
+        """A line of the table."""
+        middle, elapsed = np.median(self.computed_ms), np.percentile(self.elapsed_ms, 95)
+        return (
+            f"{address[:72]:72} median {middle:8.1f} ms  p95 {self.late_ms:8.1f} ms  elapsed {elapsed:8.1f} ms  "
+            f"{self.queries:4} queries  {self.sent / 1e3:6.1f} kB"
+        )
 
 
 @pytest.fixture
-def client(db: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[Client]:
-    """The owner of the big book, on its day, with wear computed."""
+def client(db: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Client, BigBook]]:
+    """The owner of the big book, who sees the most of every page, on its day, with wear computed."""
     # Under test Django copies the context of every part of a page that it renders; a served page does not.
     monkeypatch.setattr(Template, "_render", lambda self, context: self.nodelist.render(context))
     with time_machine.travel(NOW):
         book = big_book()
+        busy_year(book)
         decide.rebuild(NOW)
         client = Client()
         client.force_login(book.owner, backend=BACKEND)
-        yield client
+        yield client, book
 
 
-def test_every_page_keeps_its_budget(client: Client) -> None:
-    over = {}
-    print(f"\n{BOWS} bows; budget {BUDGET_MS:g} ms at the 95th percentile of {REQUESTS} requests")
-    for address in PAGES:
+def known(book: BigBook) -> dict[str, object]:
+    """What the addresses name, from the middle of the book."""
+    check = TurnaroundCheck.objects.filter(bow__incidents__isnull=False).select_related("bow__site").earliest("pk")
+    bow, some = check.bow, list(Bow.objects.order_by("tag")[:HELD_TOGETHER])
+    action = record.hold_many(by=book.owner, site=book.site, bows=some, detail="frays", picked="by hand", at=NOW)
+    day = schedule.today_at(book.site, NOW)
+    return {
+        "tag": bow.tag,
+        "find": "432",
+        "lot": "LOT",
+        "booking": Booking.objects.earliest("pk").pk,
+        "notice": Notice.objects.earliest("pk").pk,
+        "action": action.pk,
+        "place": Place.objects.latest("pk").pk,
+        "order": issue_now(bow, day=day, by=book.owner, now=NOW, technician=book.owner).number,
+        "incident": Incident.objects.earliest("pk").pk,
+        "coefficient": "activation_energy",
+        "check": check.key,
+    }
+
+
+def measured(client: Client, address: str) -> Measured:
+    """A page asked for again and again, once what a process keeps is kept."""
+    computed, elapsed = [], []
+    assert client.get(address).status_code == 200, address
+    while len(computed) < REQUESTS and (not computed or computed[0] < HOPELESS_MS):
+        begun, at = time.process_time(), time.perf_counter()
+        response = client.get(address)
+        computed.append((time.process_time() - begun) * 1e3)
+        elapsed.append((time.perf_counter() - at) * 1e3)
+    with CaptureQueriesContext(connection) as queries:
         client.get(address)
-        taken = []
-        for _ in range(REQUESTS):
-            begun = time.process_time()
-            response = client.get(address)
-            taken.append((time.process_time() - begun) * 1e3)
-            assert response.status_code == 200, address
-        with CaptureQueriesContext(connection) as queries:
-            client.get(address)
-        middle, late = np.percentile(taken, [50, 95])
-        print(f"{address:36} median {middle:6.1f} ms  p95 {late:6.1f} ms  {len(queries):3} queries")
-        if late > BUDGET_MS:
-            over[address] = round(late, 1)
+    return Measured(computed, elapsed, len(queries), len(gzip.compress(response.content, 6)))
+
+
+def test_every_page_keeps_its_budget(client: tuple[Client, BigBook]) -> None:
+    signed_in, book = client
+    names, over = known(book), {}
+    print(f"\n{BOWS} bows; budget {BUDGET_MS:g} ms computed at the 95th percentile of {REQUESTS} requests")
+    for some in (*filled(LISTS, **names).values(), *filled(OF_ONE_BOW, **names).values()):
+        for address in some:
+            found = measured(signed_in, address)
+            print(found.told(address), flush=True)
+            if found.late_ms > BUDGET_MS:
+                over[address] = round(found.late_ms, 1)
     assert over == {}

