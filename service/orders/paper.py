@@ -3,7 +3,8 @@
 What was measured since stands in its boxes while the order is open, beside the diagnosis that rests on it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,7 +13,7 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 
 from fleet import lookups
-from fleet.models import CordSpec, Site
+from fleet.models import CordSpec, MeasuringTool, Site
 from fleet.vocabulary import BowKind, CamSystem, Hand, Origin, Position
 from service.assumed import told
 from service.measuring import WHERE_TO_MEASURE
@@ -37,7 +38,6 @@ from service.timing.drawboard import amo_draw_length_m
 from service.timing.tolerance import BENCH_SHARE
 from service.units import Units, format_twists
 from service.wear import life
-
 
 TO_BE_DONE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
 
@@ -122,7 +122,24 @@ def _measurements(order: WorkOrder) -> tuple[MeasurementRow, ...]:
     kept = order.readings.all() if order.status in TO_BE_DONE else ()
     found = {(one.kind, one.position): (one.as_found, one.as_left) for one in kept}
     rows = order.frozen["measurements"]
-    return tuple(_measurement(row, *found.get((row["kind"], row["position"]), (None, None))) for row in rows)
+    measured = [_measurement(row, *found.get((row["kind"], row["position"]), (None, None))) for row in rows]
+    return tuple(_with_calibration(measured, [row["tool"] for row in rows], order.day))
+
+
+def _with_calibration(rows: list[MeasurementRow], codes: list[str], day: date) -> Iterator[MeasurementRow]:
+    """Each row with the day until which its tool is calibrated: the book's word of today, for the work is done now."""
+    due = dict(MeasuringTool.objects.filter(code__in=filter(None, codes)).values_list("code", "calibration_due_on"))
+    for row, code in zip(rows, codes, strict=True):
+        until = due.get(code)
+        if until is None:
+            yield row
+            continue
+        told = {"tool": code, "day": until.isoformat()}
+        yield replace(
+            row,
+            tool=_("%(tool)s, calibrated until %(day)s") % told,
+            tool_warning=_("%(tool)s is overdue for calibration since %(day)s") % told if until < day else "",
+        )
 
 
 def _measurement(row: dict[str, Any], as_found: float | None, as_left: float | None) -> MeasurementRow:
