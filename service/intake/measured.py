@@ -21,7 +21,7 @@ _DIMENSIONS = {
     Dimension.TURNS: units.Dimension.TURNS,
 }
 TOLERANCE = "_tolerance"
-_HOUSE_TOLERANCES = {kind.value: tolerance for kind, tolerance in DEFAULT_TOLERANCES_SI.items()}
+HOUSE_TOLERANCES = {kind.value: tolerance for kind, tolerance in DEFAULT_TOLERANCES_SI.items()}
 
 
 def _in_turns(column: Column) -> Column:
@@ -93,7 +93,7 @@ def emptied_families(row: Row) -> list[tuple[str, str]]:
 
 def _tolerance(row: Row, field: str, kind: str) -> float:
     given = row.get(field + TOLERANCE)
-    tolerance = given if given is not None else _HOUSE_TOLERANCES.get(kind)
+    tolerance = given if given is not None else HOUSE_TOLERANCES.get(kind)
     if tolerance is None:
         raise CellError(
             "there is no house default for its tolerance",

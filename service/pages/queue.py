@@ -46,13 +46,14 @@ def queue(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The orders of a day in the order of work, and the planned jobs that have none yet."""
     now = datetime.now(UTC)
     day = _day(request, here, now)
+    bench = bench_day(here.site, day, now)
     content = {
-        "bench": bench_day(here.site, day, now),
+        "bench": bench,
+        "technicians": _technicians(bench.orders),
         "today": schedule.today_at(here.site, now),
         "before": day - ONE_DAY,
         "after": day + ONE_DAY,
     }
-    content["technicians"] = _technicians(content["bench"].orders)
     return render(request, "bench/queue.html", content)
 
 

@@ -17,12 +17,11 @@ from fleet.models import Bow, ReferenceSet
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind, MeasurementKind, Role
 from service.intake import KINDS
 from service.intake.columns import Column
-from service.intake.measured import FAMILIES, TOLERANCE, fields_of
+from service.intake.measured import FAMILIES, HOUSE_TOLERANCES, TOLERANCE, fields_of
 from service.orders.wording import within
 from service.pages.access import Here, bow_page
 from service.pages.record_form import RecordForm, TypedField, form_with
 from service.pages.typed_kinds import TypedKind
-from service.timing.tolerance import DEFAULT_TOLERANCES_SI
 from service.units import Units, from_si, mixed_fraction
 
 HEAD = ("origin", "taken_at", "length_tool", "weight_tool")
@@ -129,7 +128,7 @@ def _lines(form: RecordForm, system: Units) -> list[Line]:
     lines = []
     for field, (kind, _position) in FAMILIES.items():
         if field in by_field:
-            house = DEFAULT_TOLERANCES_SI.get(MeasurementKind(kind))
+            house = HOUSE_TOLERANCES.get(kind)
             told = within(kind, house, system) if house is not None else ""
             lines.append(Line(kind, by_field[field], by_field[field + TOLERANCE], told))
     return lines

@@ -42,6 +42,7 @@ CALLS = {
 WHOLE_HOUSE = {
     "due-file",
     "costs-file",
+    "parts-file",
     "record-new",
     "take-in-sample",
     "house-coefficient",

@@ -26,7 +26,10 @@ from tests.personas import NOW, Shop
 EVIL = '=HYPERLINK("x")'
 EVERY_START = ("=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1")
 # Addresses that end in a table, by name; {format} is asked as both.
-TABLES = {"due-file", "costs-file", "reorder-csv", "bow-record-zip", "feed-csv", "take-in-problems", "take-in-sample"}
+TABLES = {
+    "due-file", "costs-file", "parts-file", "reorder-csv", "bow-record-zip", "feed-csv", "take-in-problems",
+    "take-in-sample",
+}  # fmt: skip
 NUMBER = re.compile(r"-?\d+(\.\d+)?(e[-+]?\d+)?")
 
 
@@ -88,6 +91,7 @@ def answers(
     addresses = {
         **{f"due-file {kind}": f"/due/file.{kind}" for kind in ("csv", "xlsx")},
         **{f"costs-file {kind}": f"/costs/file.{kind}" for kind in ("csv", "xlsx")},
+        **{f"parts-file {kind}": f"/parts/file.{kind}" for kind in ("csv", "xlsx")},
         "reorder-csv": "/parts/reorder.csv",
         "bow-record-zip": "/bows/L-900/record.zip",
         "feed-csv": f"/calendars/{token}.csv",
