@@ -13,6 +13,7 @@ from service.gather import coefficients, gather
 from service.instants import epoch_s
 from service.models import CordWear
 from service.needs import HeatFacts
+from service.said import Figure
 from service.units import Dimension, Units, format_quantity, to_si
 from service.wear.cautions import HeatCaution, HeatLimits, caution_sentence, heat_caution
 from service.wear.coefficients import Coefficient
@@ -43,9 +44,9 @@ def heat_limits(house: Mapping[str, Coefficient] | None = None) -> HeatLimits:
     return HeatLimits(*(house[f"heat_caution_{name}"].value for name in ("notice", "inspect", "hold")))
 
 
-def shown_celsius(system: Units, celsius: float) -> str:
+def shown_celsius(system: Units, celsius: float) -> Figure:
     """A temperature (degC) in the site's unit."""
-    return format_quantity(to_si(celsius, "c"), Dimension.TEMPERATURE, system)
+    return Figure(format_quantity(to_si(celsius, "c"), Dimension.TEMPERATURE, system))
 
 
 def _hottest_since(bow_ids: list[int], looked_over: Mapping[int, datetime], now: datetime) -> dict[int, float]:

@@ -24,6 +24,10 @@ class Figure(str):
 
     __slots__ = ()
 
+    def __html__(self) -> str:
+        """The number as the reader writes it, for a page."""
+        return html.escape(worded(self))
+
 
 class Said(str):
     """An English sentence that knows its pattern, the pattern of more than one (if it counts), and its parts."""
@@ -145,10 +149,10 @@ def _part(value: Any) -> Any:
 
 # --- read -------------------------------------------------------------------------------------------
 
-_word: Callable[[Said], str] = str
+_word: Callable[[Said | Figure], str] = str
 
 
-def speak_with(word: Callable[[Said], str]) -> None:
+def speak_with(word: Callable[[Said | Figure], str]) -> None:
     """Say from now on sentences with this function; it knows the reader's language. Without one they are English."""
     global _word
     _word = word
@@ -156,4 +160,4 @@ def speak_with(word: Callable[[Said], str]) -> None:
 
 def worded(text: str) -> str:
     """A text for the person who reads it now: a sentence in their language, plain text as it is."""
-    return _word(text) if isinstance(text, Said) else text
+    return _word(text) if isinstance(text, Said | Figure) else text

@@ -14,8 +14,10 @@ from service.said import Figure, Said, capital, say, worded
 __all__ = ["in_words", "localised", "named", "worded"]
 
 
-def in_words(said: Said) -> str:
+def in_words(said: Said | Figure) -> str:
     """A sentence in the language that is spoken now. English stays the text that files and programs get as well."""
+    if isinstance(said, Figure):
+        return localised(said)
     if (translation.get_language() or "en").startswith("en"):
         return str(said)
     pattern = ngettext(said.pattern, said.many, said.parts["count"]) if said.many else gettext(said.pattern)
@@ -26,7 +28,9 @@ def in_words(said: Said) -> str:
 def localised(figure: str) -> str:
     """A number as text, with its unit, as it is written in the language that is spoken now."""
     mark = str(get_format("DECIMAL_SEPARATOR"))
-    return figure if mark == "." else _turns(figure.replace(".", mark))
+    if mark == ".":
+        return str(figure)
+    return _turns(figure.translate({ord("."): mark, ord(","): "\N{NO-BREAK SPACE}"}))
 
 
 def _part(part: Any) -> str:

@@ -21,10 +21,10 @@ FRENCH = ROOT / "templates" / "locale" / "fr" / "LC_MESSAGES" / "django.po"
 COMPILED = FRENCH.with_suffix(".mo")
 # Function -> which of its arguments are the string, the string for more than one, and the context.
 SPOKEN: dict[str, tuple[int, int | None, int | None]] = {
-    **{name: (0, None, None) for name in ("_", "_lazy", "_plain", "gettext", "gettext_lazy", "gettext_noop")},
-    **{name: (0, 1, None) for name in ("ngettext", "ngettext_lazy", "say_many")},
-    **{name: (0, None, None) for name in ("say", "mark")},
-    **{name: (1, None, 0) for name in ("pgettext", "pgettext_lazy")},
+    **dict.fromkeys(("_", "_lazy", "_plain", "gettext", "gettext_lazy", "gettext_noop"), (0, None, None)),
+    **dict.fromkeys(("ngettext", "ngettext_lazy", "say_many"), (0, 1, None)),
+    **dict.fromkeys(("say", "mark"), (0, None, None)),
+    **dict.fromkeys(("pgettext", "pgettext_lazy"), (1, None, 0)),
     "npgettext": (1, 2, 0),
 }
 PLACEHOLDER = re.compile(r"%\((\w+)\)[#0\- +]*\d*(?:\.\d+)?[a-zA-Z]|%%")

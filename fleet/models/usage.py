@@ -7,6 +7,7 @@ from fleet.models.bookings import Booking
 from fleet.models.bows import Bow
 from fleet.models.sites import Person
 from fleet.vocabulary import HowKnown, Verdict
+from service.said_fields import SaidJSONField
 
 
 class Shots(models.Model):
@@ -41,7 +42,7 @@ class TurnaroundCheck(models.Model):
     answers = models.JSONField(default=dict)
     measurements = models.JSONField(default=list)
     verdict = models.CharField(max_length=12, choices=Verdict.choices)
-    because = models.JSONField(default=list)
+    because = SaidJSONField(default=list)
     key = models.CharField(max_length=64, unique=True)
 
     class Meta:

@@ -1,9 +1,9 @@
 """Phrases of the timing package in a site's units, and quantities of the register as a shop reads them."""
 
 from fleet.vocabulary import Dimension as StoredDimension
-from fleet.vocabulary import MeasurementKind, dimension_of
+from fleet.vocabulary import MeasurementKind, Position, dimension_of
 from service import units
-from service.said import Figure, Said, figure, say, say_many
+from service.said import Figure, Said, figure, joined, say, say_many
 from service.timing.phrases import Phrase, Quantity, QuantityKind
 from service.units import Dimension, Units
 from service.wording import named
@@ -28,29 +28,29 @@ def shown_dimension(kind: str) -> Dimension:
     return DIMENSIONS[dimension_of(kind)]
 
 
-def measured(kind: str, value: float, system: Units) -> str:
+def measured(kind: str, value: float, system: Units) -> Figure:
     """A measurement that was kept, in the site's units: a length to the finest division of a rule, as it was read."""
-    return units.format_quantity(value, shown_dimension(kind), system, units.KEPT_DENOMINATOR)
+    return Figure(units.format_quantity(value, shown_dimension(kind), system, units.KEPT_DENOMINATOR))
 
 
-def estimated(kind: str, value: float, system: Units) -> str:
+def estimated(kind: str, value: float, system: Units) -> Figure:
     """A measurement that is only expected, in the site's units: no finer than the estimate is worth."""
-    return units.format_quantity(value, shown_dimension(kind), system)
+    return Figure(units.format_quantity(value, shown_dimension(kind), system))
 
 
-def off_as_read(kind: str, deviation: float, system: Units) -> str:
+def off_as_read(kind: str, deviation: float, system: Units) -> Figure:
     """A signed deviation of a kept measurement in the site's units, as fine as it was read."""
-    return units.format_deviation(deviation, shown_dimension(kind), system, units.KEPT_DENOMINATOR)
+    return Figure(units.format_deviation(deviation, shown_dimension(kind), system, units.KEPT_DENOMINATOR))
 
 
-def off_by(kind: str, deviation: float, system: Units) -> str:
+def off_by(kind: str, deviation: float, system: Units) -> Figure:
     """A signed deviation in the site's units."""
-    return units.format_deviation(deviation, shown_dimension(kind), system)
+    return Figure(units.format_deviation(deviation, shown_dimension(kind), system))
 
 
-def within(kind: str, tolerance: float, system: Units) -> str:
+def within(kind: str, tolerance: float, system: Units) -> Figure:
     """A tolerance in the site's units, never laxer than it is."""
-    return units.format_tolerance(tolerance, shown_dimension(kind), system)
+    return Figure(units.format_tolerance(tolerance, shown_dimension(kind), system))
 
 
 def told(phrase: Phrase, system: Units) -> Said:
@@ -88,12 +88,13 @@ def _number(part: Quantity, system: Units) -> str:
     return units.format_quantity(part.value, Dimension.SHARE, system)
 
 
-def measurement(kind: str) -> Said:
-    """A measurement's name as a part of a sentence."""
-    return named(MeasurementKind(kind).label)
+def measurement(kind: str, position: str = "") -> Said:
+    """A measurement's name as a part of a sentence, with the cord's position where it has one."""
+    name = named(MeasurementKind(kind).label)
+    return joined(", ", [name, named(Position(position).label)]) if position else name
 
 
 def label(kind: str, position: str = "") -> str:
     """A measurement's name, with the cord's position where it has one."""
     name = str(MeasurementKind(kind).label)
-    return f"{name}, {position.replace('_', ' ')}" if position else name
+    return f"{name}, {Position(position).label}" if position else name

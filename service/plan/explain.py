@@ -15,6 +15,7 @@ from service.plan.objective import cost_of
 from service.plan.outcome import Limit, Plan
 from service.plan.problem import PlanProblem
 from service.plan.units import day_name, money
+from service.said import joined, say
 
 
 @dataclass(frozen=True)
@@ -125,23 +126,30 @@ def _keeps_distance_to_leader(bench: Bench, need: int, day: int) -> bool:
 def _sentence(frame: Frame, need: int, day: int, earlier: tuple[Neighbour, ...], later: tuple[Neighbour, ...]) -> str:
     opening = day_name(frame.problem.days[day])
     if frame.published.get(need, (None, None))[0] == day:
-        opening += " is published"
-    before = _side(frame, earlier, "no earlier day is allowed in this plan", "earlier")
-    after = _side(frame, later, "no later day is allowed in this plan", "later")
-    return f"{opening}; {before}; {after}."
+        opening = say("%(day)s is published", day=opening)
+    before = _side(frame, earlier, say("no earlier day is allowed in this plan"), say("earlier"))
+    after = _side(frame, later, say("no later day is allowed in this plan"), say("later"))
+    return say("%(opening)s; %(before)s; %(after)s.", opening=opening, before=before, after=after)
 
 
 def _side(frame: Frame, side: tuple[Neighbour, ...], none: str, word: str) -> str:
     if not side:
         return none
-    blocked = [f"{day_name(n.day)}: {_limit(n.limit)}" for n in side if n.limit is not None]
+    blocked = [
+        say("%(day)s: %(limit)s", day=day_name(n.day), limit=_limit(n.limit)) for n in side if n.limit is not None
+    ]
     last = side[-1]
     if last.extra is None:
-        return f"{word}: no open day ({blocked[0]}{' and so on' if len(blocked) > 1 else ''})"
+        if len(blocked) > 1:
+            return say("%(word)s: no open day (%(blocked)s and so on)", word=word, blocked=blocked[0])
+        return say("%(word)s: no open day (%(blocked)s)", word=word, blocked=blocked[0])
     more = money(frame.problem, round(abs(last.extra) * 100))
-    price = f"{day_name(last.day)} would cost {more} {'less' if last.extra < 0 else 'more'}"
-    return f"{word}: {'; '.join([*blocked[:2], price])}"
+    if last.extra < 0:
+        price = say("%(day)s would cost %(less)s less", day=day_name(last.day), less=more)
+    else:
+        price = say("%(day)s would cost %(more)s more", day=day_name(last.day), more=more)
+    return say("%(word)s: %(what)s", word=word, what=joined("; ", [*blocked[:2], price]))
 
 
 def _limit(limit: Limit) -> str:
-    return "the work before or after it is too near or too far" if limit is Limit.LEADER else str(limit)
+    return say("the work before or after it is too near or too far") if limit is Limit.LEADER else say(limit.value)

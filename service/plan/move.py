@@ -13,6 +13,7 @@ from service.plan.problem import PlanProblem
 from service.plan.state import canceller_of, without_pointless
 from service.plan.units import day_name, money
 from service.plan.words import plan_in_words
+from service.said import joined, say
 
 
 @dataclass(frozen=True)
@@ -42,8 +43,8 @@ def cost_of_move(problem: PlanProblem, plan: Plan, need: str, day: date, technic
     bench = Bench(frame, spots_in(frame, plan))
     before = cost_of(frame, bench.spots).total
     if not 0 <= day_number < frame.horizon:
-        span = f"{day_name(problem.days[0])} to {day_name(problem.days[-1])}"
-        return _refused((Limit.WINDOW,), f"{day_name(day)} is outside the plan, {span}.")
+        span = say("%(days)s to %(days2)s", days=day_name(problem.days[0]), days2=day_name(problem.days[-1]))
+        return _refused((Limit.WINDOW,), say("%(day)s is outside the plan, %(span)s.", day=day_name(day), span=span))
     old = dict(bench.spots)
     loose = [n for n in (number, *frame.followers[number]) if n in bench.spots]
     for one in loose:
@@ -75,18 +76,34 @@ def _outside_window(bench: Bench, need: int, day: int) -> MoveCost | None:
     frame = bench.frame
     one, leader = frame.needs[need], frame.leader[need]
     if leader is not None and leader not in bench.spots:
-        return _refused((Limit.LEADER,), f"{one.follows}, which it follows, is not in this plan.")
+        return _refused(
+            (Limit.LEADER,), say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
+        )
     if leader is not None and day not in frame.follow_window(need, bench.spots[leader][0]):
         first, last = one.after_days
-        return _refused((Limit.LEADER,), f"it must come {first} to {last} days after {one.follows}.")
+        return _refused(
+            (Limit.LEADER,),
+            say(
+                "it must come %(first)s to %(last)s days after %(follows)s.",
+                first=first,
+                last=last,
+                follows=one.follows,
+            ),
+        )
     if day < frame.windows[need].start:
-        return _refused((Limit.WINDOW,), f"it may not be done before {day_name(one.earliest)}.")
+        return _refused(
+            (Limit.WINDOW,), say("it may not be done before %(earliest)s.", earliest=day_name(one.earliest))
+        )
     if day >= frame.windows[need].stop and one.hard_latest is not None:
-        return _refused((Limit.WINDOW,), f"its latest day is {day_name(one.hard_latest)}.")
+        return _refused(
+            (Limit.WINDOW,), say("its latest day is %(hard_latest)s.", hard_latest=day_name(one.hard_latest))
+        )
     canceller = canceller_of(frame, bench.spots, need)
     if canceller is not None and bench.spots[canceller][0] <= day:
         on = day_name(frame.problem.days[bench.spots[canceller][0]])
-        return _refused((Limit.CHEAPER,), f"{frame.needs[canceller].id} on {on} makes it pointless by then.")
+        return _refused(
+            (Limit.CHEAPER,), say("%(id)s on %(on)s makes it pointless by then.", id=frame.needs[canceller].id, on=on)
+        )
     return None
 
 
@@ -101,21 +118,27 @@ def _blocked(bench: Bench, need: int, day: int, people: list[int]) -> MoveCost:
     frame = bench.frame
     one = frame.needs[need]
     if not people:
-        return _refused((Limit.SKILL,), f'no technician of the site has the skill "{one.skill}".')
+        return _refused((Limit.SKILL,), say('no technician of the site has the skill "%(skill)s".', skill=one.skill))
     blocks = {p: bench.blocks(need, (day, p)) for p in people}
     # What stops somebody who is there says more than that somebody else is not.
     person = min(people, key=lambda p: (Limit.ABSENT in blocks[p], len(blocks[p]), p))
     limits = blocks[person]
-    words = [f"{limit}{_numbers(bench, need, (day, person), limit)}" for limit in limits]
-    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].called}"
-    return _refused(limits, f"{where} is not possible: {'; '.join(words)}.")
+    words = [joined("", [say(limit.value), _numbers(bench, need, (day, person), limit)]) for limit in limits]
+    where = say(
+        "%(days)s with %(called)s", days=day_name(frame.problem.days[day]), called=frame.technicians[person].called
+    )
+    return _refused(limits, say("%(where)s is not possible: %(words)s.", where=where, words=joined("; ", words)))
 
 
 def _numbers(bench: Bench, need: int, spot: Spot, limit: Limit) -> str:
     if limit is Limit.MINUTES:
-        return f" (needs {bench.extra_minutes(need, spot)}, {bench.minutes_left[spot[1]][spot[0]]} left)"
+        return say(
+            " (needs %(bench)s, %(minutes_left)s left)",
+            bench=bench.extra_minutes(need, spot),
+            minutes_left=bench.minutes_left[spot[1]][spot[0]],
+        )
     if limit is Limit.PART:
-        return f" (cord spec {bench.lacking_part(need, spot[0])})"
+        return say(" (cord spec %(bench)s)", bench=bench.lacking_part(need, spot[0]))
     return ""
 
 
@@ -138,8 +161,18 @@ def _moved(bench: Bench, need: int, old: dict[int, Spot], before: int) -> MoveCo
     along = sorted(frame.needs[n].id for n in {*old, *spots} if n != need and old.get(n) != spots.get(n))
     day, person = spots[need]
     amount = money(frame.problem, abs(extra))
-    change = "costs nothing" if extra == 0 else f"costs {amount} more" if extra > 0 else f"saves {amount}"
-    where = f"{day_name(frame.problem.days[day])} with {frame.technicians[person].called}"
-    tail = f"; {', '.join(along)} changes with it" if along else ""
-    sentence = f"{frame.needs[need].id} on {where} {change}{tail}."
+    change = (
+        say("costs nothing")
+        if extra == 0
+        else say("costs %(amount)s more", amount=amount)
+        if extra > 0
+        else say("saves %(amount)s", amount=amount)
+    )
+    where = say(
+        "%(days)s with %(called)s", days=day_name(frame.problem.days[day]), called=frame.technicians[person].called
+    )
+    tail = say("; %(along)s changes with it", along=joined(", ", along)) if along else ""
+    sentence = say(
+        "%(id)s on %(where)s %(change)s%(tail)s.", id=frame.needs[need].id, where=where, change=change, tail=tail
+    )
     return MoveCost(True, (), from_cents(extra), tuple(along), sentence, plan_in_words(frame, spots))

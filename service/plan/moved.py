@@ -11,6 +11,7 @@ from service.plan.frame import Spot
 from service.plan.outcome import Limit, Moved
 from service.plan.state import State
 from service.plan.units import day_name
+from service.said import joined, say
 
 
 def moved_jobs(bench: Bench, state: State) -> tuple[Moved, ...]:
@@ -37,21 +38,22 @@ def _reason(bench: Bench, state: State, need: int, spot: Spot) -> str:
     one, person = frame.needs[need], frame.technicians[spot[1]]
     day = day_name(frame.problem.days[0] + timedelta(days=spot[0]))
     if need in state.cancelled:
-        return f"{frame.needs[state.cancelled[need]].id} makes it pointless."
+        return say("%(id)s makes it pointless.", id=frame.needs[state.cancelled[need]].id)
     if need in state.not_called_for:
-        return f"{one.follows}, which it follows, is not in this plan."
+        return say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
     if spot[0] < 0:
-        return f"{day} is past and it was not done."
+        return say("%(day)s is past and it was not done.", day=day)
     if spot[0] >= frame.horizon:
-        return f"{day} lies after the horizon."
+        return say("%(day)s lies after the horizon.", day=day)
     if one.hard_latest is not None and not frame.must_place[need] and spot[0] >= frame.windows[need].stop:
-        return f"{day} is after its latest day, {day_name(one.hard_latest)}."
+        return say("%(day)s is after its latest day, %(hard_latest)s.", day=day, hard_latest=day_name(one.hard_latest))
     if frame.leader[need] is not None and (moved := _leader_moved(bench, state, need, spot)):
         return moved
     limits = _blocks_elsewhere(bench, need, spot)
     if not limits:
         return _changed_with_others(bench, need, spot)
-    return f"{day} with {person.called}: " + "; ".join(_in_words(bench, need, spot, limit) for limit in limits) + "."
+    what = joined("; ", [_in_words(bench, need, spot, limit) for limit in limits])
+    return say("%(day)s with %(called)s: %(what)s.", day=day, called=person.called, what=what)
 
 
 def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | None:
@@ -62,7 +64,11 @@ def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | No
     leader_day = state.spots[leader][0]
     if spot[0] in frame.follow_window(need, leader_day):
         return None
-    return f"{frame.needs[leader].id}, which it follows, is on {day_name(frame.problem.days[leader_day])}."
+    return say(
+        "%(id)s, which it follows, is on %(days)s.",
+        id=frame.needs[leader].id,
+        days=day_name(frame.problem.days[leader_day]),
+    )
 
 
 def _blocks_elsewhere(bench: Bench, need: int, spot: Spot) -> tuple[Limit, ...]:
@@ -78,19 +84,24 @@ def _in_words(bench: Bench, need: int, spot: Spot, limit: Limit) -> str:
     frame = bench.frame
     one, (day, person) = frame.needs[need], spot
     if limit is Limit.SKILL:
-        return f'no longer has the skill "{one.skill}"'
+        return say('no longer has the skill "%(skill)s"', skill=one.skill)
     if limit is Limit.AWAY:
-        return f"bow {one.bow} is out"
+        return say("bow %(bow)s is out", bow=one.bow)
     if limit is Limit.CLOSED:
-        return "the shop is closed"
+        return say("the shop is closed")
     if limit is Limit.ABSENT:
-        return "is not at the bench that day"
+        return say("is not at the bench that day")
     if limit is Limit.PRESS:
-        return f"all {frame.problem.press_visits[day]} press visits are taken"
+        return say("all %(press_visits)s press visits are taken", press_visits=frame.problem.press_visits[day])
     if limit is Limit.PART:
-        return f"no cord of spec {bench.lacking_part(need, day)} is free by then"
+        return say("no cord of spec %(bench)s is free by then", bench=bench.lacking_part(need, day))
     wanted, left = bench.extra_minutes(need, spot), bench.minutes_left[person][day]
-    return f"needs {wanted} minutes and {left} are left beside{_first_ones(bench, spot)}"
+    return say(
+        "needs %(wanted)s minutes and %(left)s are left beside %(bench)s",
+        wanted=wanted,
+        left=left,
+        bench=_first_ones(bench, spot),
+    )
 
 
 def _first_ones(bench: Bench, spot: Spot) -> str:
@@ -98,11 +109,11 @@ def _first_ones(bench: Bench, spot: Spot) -> str:
     frame = bench.frame
     there = [n for n, at in sorted(bench.spots.items()) if at == spot]
     first = [frame.needs[n].id for n in there if frame.must_place[n] or frame.published.get(n) == spot]
-    return f" {', '.join(first)}" if first else " the other work of that day"
+    return joined(", ", first) if first else say("the other work of that day")
 
 
 def _changed_with_others(bench: Bench, need: int, spot: Spot) -> str:
     """Room is left at the old spot once the plan is whole: the job had to make way for another while it was made."""
     frame = bench.frame
     day = day_name(frame.problem.days[spot[0]])
-    return f"made way on {day} for work that must be placed; the plan is the best found, not proven."
+    return say("made way on %(day)s for work that must be placed; the plan is the best found, not proven.", day=day)

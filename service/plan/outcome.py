@@ -5,23 +5,25 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from service.said import mark
+
 
 class Limit(StrEnum):
     """What keeps a need off a day, or out of the plan."""
 
-    WINDOW = "no allowed day in the horizon"
-    SKILL = "nobody with the skill"
-    CLOSED = "closed days"
-    ABSENT = "technician absent"
-    MINUTES = "technician minutes"
-    PRESS = "presses"
-    PART = "parts"
-    AWAY = "bow out"
-    TOGETHER = "several limits together"
-    LEADER = "the work it follows is not in the plan"
-    NEXT_PLAN = "its days run past the horizon"
-    CHEAPER = "cheaper left for later"
-    NOT_FOUND = "a place may exist but was not found in the effort allowed"
+    WINDOW = mark("no allowed day in the horizon")
+    SKILL = mark("nobody with the skill")
+    CLOSED = mark("closed days")
+    ABSENT = mark("technician absent")
+    MINUTES = mark("technician minutes")
+    PRESS = mark("presses")
+    PART = mark("parts")
+    AWAY = mark("bow out")
+    TOGETHER = mark("several limits together")
+    LEADER = mark("the work it follows is not in the plan")
+    NEXT_PLAN = mark("its days run past the horizon")
+    CHEAPER = mark("cheaper left for later")
+    NOT_FOUND = mark("a place may exist but was not found in the effort allowed")
 
 
 @dataclass(frozen=True)

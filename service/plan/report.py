@@ -10,6 +10,7 @@ from service.plan.outcome import Plan
 from service.plan.precedence import Kept
 from service.plan.units import money
 from service.plan.words import plan_in_words
+from service.said import figure, say
 
 SMALLEST_SHOWN = 0.001
 
@@ -65,9 +66,16 @@ def report_of(frame: Frame, spots: Spots, bound: int, kept: Kept, first_plan: in
 def _sentence(frame: Frame, cents: int, bound: int, gap: float, proven: bool) -> str:
     cost = money(frame.problem, cents)
     if proven:
-        return f"Proven best: no plan costs less than {cost}."
+        return say("Proven best: no plan costs less than %(cost)s.", cost=cost)
     if gap == 0.0:
-        return f"Best found, {cost}; whether more held bows or published days could be kept is not proven."
+        return say(
+            "Best found, %(cost)s; whether more held bows or published days could be kept is not proven.", cost=cost
+        )
     least = money(frame.problem, bound)
-    size = f"gap {100 * gap:.1f} %" if gap >= SMALLEST_SHOWN else "gap under 0.1 %"
-    return f"Best found, {size}: it costs {cost}, and no plan can cost less than {least}."
+    size = say("gap %(gap)s %%", gap=figure(100 * gap, ".1f")) if gap >= SMALLEST_SHOWN else say("gap under 0.1 %%")
+    return say(
+        "Best found, %(size)s: it costs %(cost)s, and no plan can cost less than %(least)s.",
+        size=size,
+        cost=cost,
+        least=least,
+    )

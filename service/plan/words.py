@@ -10,6 +10,7 @@ from service.plan.objective import cost_of
 from service.plan.outcome import Cancelled, Limit, Placement, Plan, Unplaced
 from service.plan.state import State, state_of
 from service.plan.units import day_name, days_in_words, money
+from service.said import joined, say
 
 
 def plan_in_words(frame: Frame, spots: Spots) -> Plan:
@@ -43,16 +44,24 @@ def why_unplaced(bench: Bench, state: State, need: int) -> Unplaced:
     frame = bench.frame
     one = frame.needs[need]
     if need in state.not_called_for:
-        return Unplaced(one.id, Limit.LEADER, f"{one.follows}, which it follows, is not in this plan.")
+        return Unplaced(
+            one.id, Limit.LEADER, say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
+        )
     if need in state.next_plan:
         leader_day = frame.problem.days[state.spots[_leader(frame, need)][0]]
-        text = f"it follows {one.follows} on {day_name(leader_day)}, and its days run past the horizon."
+        text = say(
+            "it follows %(follows)s on %(leader_day)s, and its days run past the horizon.",
+            follows=one.follows,
+            leader_day=day_name(leader_day),
+        )
         return Unplaced(one.id, Limit.NEXT_PLAN, text)
     window = _window(frame, state.spots, need)
     if not window:
         return Unplaced(one.id, Limit.WINDOW, _no_window(frame, need))
     if not frame.skilled[need]:
-        return Unplaced(one.id, Limit.SKILL, f'no technician of the site has the skill "{one.skill}".')
+        return Unplaced(
+            one.id, Limit.SKILL, say('no technician of the site has the skill "%(skill)s".', skill=one.skill)
+        )
     return _blocked(bench, need, window)
 
 
@@ -71,8 +80,16 @@ def _window(frame: Frame, spots: Spots, need: int) -> range:
 def _no_window(frame: Frame, need: int) -> str:
     one, days = frame.needs[need], frame.problem.days
     if one.earliest > days[-1]:
-        return f"may not be done before {day_name(one.earliest)}, after the horizon's end on {day_name(days[-1])}."
-    return f"no day of the horizon from {day_name(days[0])} to {day_name(days[-1])} lies in its window."
+        return say(
+            "may not be done before %(earliest)s, after the horizon's end on %(days)s.",
+            earliest=day_name(one.earliest),
+            days=day_name(days[-1]),
+        )
+    return say(
+        "no day of the horizon from %(days)s to %(days2)s lies in its window.",
+        days=day_name(days[0]),
+        days2=day_name(days[-1]),
+    )
 
 
 def _blocked(bench: Bench, need: int, window: range) -> Unplaced:
@@ -84,12 +101,21 @@ def _blocked(bench: Bench, need: int, window: range) -> Unplaced:
         return _left_for_later(bench, need, free)
     alone = Counter(limits[0] for limits in blocks.values() if len(limits) == 1)
     limit = max(alone, key=lambda found: (alone[found], found)) if alone else Limit.TOGETHER
-    return Unplaced(frame.needs[need].id, limit, f"{span}: {_tally(bench, need, blocks)}{_hint(bench, need, window)}")
+    return Unplaced(
+        frame.needs[need].id,
+        limit,
+        say(
+            "%(span)s: %(bench)s%(bench2)s",
+            span=span,
+            bench=_tally(bench, need, blocks),
+            bench2=_hint(bench, need, window),
+        ),
+    )
 
 
 def _span(frame: Frame, window: range) -> str:
     first, last = day_name(frame.problem.days[window[0]]), day_name(frame.problem.days[window[-1]])
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else say("%(first)s to %(last)s", first=first, last=last)
 
 
 def _left_for_later(bench: Bench, need: int, free: list[Spot]) -> Unplaced:
@@ -98,12 +124,18 @@ def _left_for_later(bench: Bench, need: int, free: list[Spot]) -> Unplaced:
     spot = min(free, key=lambda s: (frame.place_cost(need, s[0]) + bench.booking_cost(need, s), s))
     there = cost_of(frame, {**bench.spots, need: spot}).total
     left = cost_of(frame, bench.spots).total
-    where = f"{day_name(frame.problem.days[spot[0]])} with {frame.technicians[spot[1]].called}"
+    where = say(
+        "%(days)s with %(called)s", days=day_name(frame.problem.days[spot[0]]), called=frame.technicians[spot[1]].called
+    )
     if there >= left and not frame.must_place[need]:
         more = money(frame.problem, there - left)
-        text = f"the cheapest open day, {where}, would cost {more} more than leaving it for later."
+        text = say(
+            "the cheapest open day, %(where)s, would cost %(more)s more than leaving it for later.",
+            where=where,
+            more=more,
+        )
         return Unplaced(frame.needs[need].id, Limit.CHEAPER, text)
-    text = f"{where} is open, but the effort allowed ended first; allow more effort."
+    text = say("%(where)s is open, but the effort allowed ended first; allow more effort.", where=where)
     return Unplaced(frame.needs[need].id, Limit.NOT_FOUND, text)
 
 
@@ -115,12 +147,17 @@ def _tally(bench: Bench, need: int, blocks: dict[Spot, tuple[Limit, ...]]) -> st
     counts = Counter(limit for limits in by_day.values() for limit in limits)
     mixed = sum(1 for limits in by_day.values() if not limits)
     parts = [
-        f"{limit} on {days_in_words(count)}{_detail(bench, need, limit, blocks)}"
+        say(
+            "%(limit)s on %(count)s%(bench)s",
+            limit=say(limit.value),
+            count=days_in_words(count),
+            bench=_detail(bench, need, limit, blocks),
+        )
         for limit, count in sorted(counts.items())
     ]
     if mixed:
-        parts.append(f"one limit or another for each technician on {days_in_words(mixed)}")
-    return "; ".join(parts)
+        parts.append(say("one limit or another for each technician on %(mixed)s", mixed=days_in_words(mixed)))
+    return joined("; ", parts)
 
 
 def _detail(bench: Bench, need: int, limit: Limit, spots: Iterable[Spot]) -> str:
@@ -130,12 +167,18 @@ def _detail(bench: Bench, need: int, limit: Limit, spots: Iterable[Spot]) -> str
         least = min(bench.extra_minutes(need, spot) for spot in spots)
         longest = max(max(frame.technicians[t].minutes) for t in frame.skilled[need])
         if least > longest:
-            return f" (needs {least} minutes; the longest day of anyone with the skill has {longest})"
-        where = f"{frame.technicians[-person].called} on {day_name(frame.problem.days[-day])}"
-        return f" (needs {least} minutes; most left is {left}, {where})"
+            return say(
+                " (needs %(least)s minutes; the longest day of anyone with the skill has %(longest)s)",
+                least=least,
+                longest=longest,
+            )
+        where = say(
+            "%(called)s on %(days)s", called=frame.technicians[-person].called, days=day_name(frame.problem.days[-day])
+        )
+        return say(" (needs %(least)s minutes; most left is %(left)s, %(where)s)", least=least, left=left, where=where)
     if limit is Limit.PART:
         specs = {bench.lacking_part(need, day) for day, _ in spots} - {None}
-        return f" (none free of cord spec {', '.join(sorted(str(spec) for spec in specs))})"
+        return say(" (none free of cord spec %(spec)s)", spec=joined(", ", sorted(str(spec) for spec in specs)))
     return ""
 
 
@@ -145,8 +188,10 @@ def _hint(bench: Bench, need: int, window: range) -> str:
     one = frame.needs[need]
     if one.hard_latest is None or window[-1] == frame.horizon - 1:
         return "."
-    hold = f"; the bow is to be held after {day_name(one.hard_latest)}"
+    hold = say("; the bow is to be held after %(hard_latest)s", hard_latest=day_name(one.hard_latest))
     for day in range(window.stop, frame.horizon):
         if any(not bench.blocks(need, (day, person)) for person in frame.skilled[need]):
-            return f"{hold}, and the first open day is {day_name(frame.problem.days[day])}."
-    return f"{hold}, and no later day of the horizon is open either."
+            return say(
+                "%(hold)s, and the first open day is %(days)s.", hold=hold, days=day_name(frame.problem.days[day])
+            )
+    return say("%(hold)s, and no later day of the horizon is open either.", hold=hold)

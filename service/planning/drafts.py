@@ -29,8 +29,8 @@ from service.planning.bench import bench_people
 from service.planning.facts import NamedNeed
 from service.planning.problem import SitePlan, site_plan
 from service.planning.told import draft_of
+from service.said import say
 
-LONGEST_LIMIT_TEXT = 300
 SOLVED_ON_SIGHT_NEEDS = 150
 """A manager's page solves a stale draft of up to so many needs itself (a second or two); above, on request."""
 # Nothing is wrong with a need that is left out for one of these.
@@ -127,7 +127,7 @@ def priced(there: SitePlan, plan: Plan) -> dict[str, Any]:
     }
     costs = cost_of(frame, spots)
     cost = money(there.problem, costs.total)
-    sentence = f"Patched, not solved: it costs {cost}; how much a better plan would save is not known."
+    sentence = say("Patched, not solved: it costs %(cost)s; how much a better plan would save is not known.", cost=cost)
     return {
         "solved": False,
         "status": "patched",
@@ -193,8 +193,7 @@ def parted(there: SitePlan, unplaced: tuple[Unplaced, ...]) -> tuple[list[Unplac
 
 
 def _unplaced_row(saved: models.Plan, need: NamedNeed, one: Unplaced) -> models.UnplacedNeed:
-    text = one.sentence if len(one.sentence) <= LONGEST_LIMIT_TEXT else f"{one.sentence[: LONGEST_LIMIT_TEXT - 1]}…"
-    return models.UnplacedNeed(plan=saved, bow=need.bow, kind=need.kind, due_on=need.due_on, limit=text)
+    return models.UnplacedNeed(plan=saved, bow=need.bow, kind=need.kind, due_on=need.due_on, limit=one.sentence)
 
 
 def _save_jobs(there: SitePlan, saved: models.Plan, plan: Plan) -> None:

@@ -12,9 +12,13 @@ from functools import lru_cache
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from service.said import worded
+
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 LEADING = 1.22  # line distance over font size
 _MISSING = "?"
+# Every space at which a line may break.
+_BREAKABLE = re.compile(r"[^\S\xa0]+")
 # Trade and typing characters outside the encoding whose plain spelling Unicode does not give.
 _SPELLED = {"\N{MINUS SIGN}": "-", "″": '"', "′": "'", "≤": "<=", "≥": ">=", "→": "->", "ł": "l", "Ł": "L"}
 
@@ -23,9 +27,9 @@ _SPELLED = {"\N{MINUS SIGN}": "-", "″": '"', "′": "'", "≤": "<=", "≥": "
 def printable(text: str) -> str:
     """The text with each character that the fonts lack replaced by its base letter or spelling, else "?".
 
-    Line breaks and runs of spaces become one space.
+    Line breaks and runs of spaces become one space; a no-break space stays.
     """
-    text = unicodedata.normalize("NFC", " ".join(text.split()))
+    text = unicodedata.normalize("NFC", _BREAKABLE.sub(" ", text).strip())
     if _encodes(text):
         return text
     spelled: list[str] = []
@@ -56,6 +60,7 @@ def _encodes(text: str) -> bool:
 
 
 _UNDRAWN = {0x7F}
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 _GLUE = "\0"  # never printable, so never in the text
 _QUANTITY_GAP = re.compile(r"(?<=\d) (?=\d+/\d|(?:in|mm|cm|lb|N|K|%|turns?|min|°C|°F)(?!\w))")
 
@@ -66,15 +71,19 @@ def width_of(text: str, font: str, size: float) -> float:
     return float(stringWidth(text, font, size))
 
 
-@lru_cache(maxsize=20_000)
 def wrap(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
-    """Lines no wider than `width` points; no line at all for an empty text.
+    """Lines no wider than `width` points, in the active language; no line at all for an empty text.
 
-    A quantity ("58 1/4 in") is not parted.
+    A quantity ("58 1/4 in") is not parted, nor is text at a no-break space.
     """
+    return _wrapped(worded(text), font, size, width)
+
+
+@lru_cache(maxsize=20_000)
+def _wrapped(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
     lines: list[str] = []
     line = ""
-    for glued in _QUANTITY_GAP.sub(_GLUE, printable(text)).split():
+    for glued in _QUANTITY_GAP.sub(_GLUE, printable(text)).replace(_NO_BREAK, _GLUE).split():
         word = glued.replace(_GLUE, " ")
         wider = f"{line} {word}" if line else word
         if width_of(wider, font, size) <= width:

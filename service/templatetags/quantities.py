@@ -7,8 +7,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.models import Site
-from service.orders.wording import label, measured, off_by, shown_dimension
-from service.units import Dimension, Units, format_quantity, format_tolerance
+from service.orders.wording import label, measured, off_by, within
+from service.said import Figure
+from service.units import Dimension, Units, format_quantity
 
 register = template.Library()
 NONE = "–"
@@ -29,19 +30,19 @@ def deviation(kind: str, value: float | None, site: Site) -> str:
 @register.simple_tag
 def tolerance(kind: str, value: float | None, site: Site) -> str:
     """A symmetric tolerance of a kind in the site's units."""
-    return NONE if value is None else format_tolerance(value, shown_dimension(kind), Units(site.units))
+    return NONE if value is None else within(kind, value, Units(site.units))
 
 
 @register.simple_tag
 def length(value_m: float | None, site: Site) -> str:
     """A length in the site's units."""
-    return NONE if value_m is None else format_quantity(value_m, Dimension.LENGTH, Units(site.units))
+    return NONE if value_m is None else Figure(format_quantity(value_m, Dimension.LENGTH, Units(site.units)))
 
 
 @register.simple_tag
 def force(value_n: float | None, site: Site) -> str:
     """A draw weight in the site's units."""
-    return NONE if value_n is None else format_quantity(value_n, Dimension.FORCE, Units(site.units))
+    return NONE if value_n is None else Figure(format_quantity(value_n, Dimension.FORCE, Units(site.units)))
 
 
 @register.simple_tag

@@ -12,6 +12,7 @@ from fleet import lookups, record
 from fleet.models import Booking, Bow, Hire, Person, SignedResult, TurnaroundCheck
 from fleet.refusal import Refused
 from service.models import CordWear
+from service.said import worded
 from service.verdict import Verdict
 from service.verdicts import verdict_of
 
@@ -54,7 +55,7 @@ def hand_out(bow: Bow, *, by: Person, reference: str, now: datetime, booking: Bo
     if not verdict.may_go:
         details = [one.detail for one in lookups.open_holds(bow)]
         more = [detail for detail in details if not any(detail in line for line in verdict.because)]
-        why = "; ".join([*verdict.because, *more])
+        why = "; ".join(worded(one) for one in [*verdict.because, *more])
         raise Refused(_("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": why})
     if seen.unchecked:
         raise Refused(_("%(tag)s came back and was not checked since: do the check first.") % {"tag": bow.tag})

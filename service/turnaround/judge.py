@@ -5,16 +5,20 @@ What this check found goes before what the book says; what the book holds stays 
 
 from dataclasses import dataclass, field
 
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _
 
 from fleet.vocabulary import Finding, HoldReason, IncidentKind, Verdict
-from service.orders.wording import label, measured, off_as_read, within
+from service.orders.wording import measured, measurement, off_as_read, within
+from service.said import joined, say
 from service.timing.tolerance import ROUNDING_SI
 from service.turnaround.answers import Answers, Measured
 from service.turnaround.short_list import FINE, NO_MARKS, NOT_FINE, NOT_LOOKED_AT, SETTLES, Topic
 from service.units import Units
 from service.verdict import Verdict as TableVerdict
 from service.wear.cautions import HeatCaution
+from service.wording import named
+
+SOMETHING_ELSE = _("something else")
 
 
 @dataclass(frozen=True)
@@ -48,7 +52,7 @@ class Judgement:
     @property
     def because(self) -> list[str]:
         """Why, the gravest first."""
-        reported = [str(kind.label) for kind in self.incidents]
+        reported = [named(kind.label) for kind in self.incidents]
         return [*reported, *(text for _reason, text in self.holds), *self.off_time, *self.by_the_book, *self.notes]
 
 
@@ -69,7 +73,7 @@ def judge(
     for topic in topics:
         answer = answers.topics[topic.key]
         if answer == NOT_LOOKED_AT:
-            found.notes.append(_("%(topic)s: not looked at") % {"topic": topic.name})
+            found.notes.append(say("%(topic)s: not looked at", topic=named(topic.name)))
         elif topic.timing:
             _judge_timing(topic, answers, to_settle, units, found)
         elif answer != FINE:
@@ -87,7 +91,7 @@ def _judge_finding(topic: Topic, value: str, found: Judgement) -> None:
         if IncidentKind(value) not in found.incidents:
             found.incidents.append(IncidentKind(value))
         return
-    told = f"{topic.name}: {topic.finding_name(value)}"
+    told = joined(": ", [named(topic.name), named(dict(topic.found).get(value, SOMETHING_ELSE))])
     found.holds.append((HoldReason.CONDEMNED if value in Finding.values else HoldReason.TURNAROUND, told))
 
 
@@ -96,17 +100,20 @@ def _judge_timing(topic: Topic, answers: Answers, to_settle: frozenset[str], uni
     answer = answers.topics[topic.key]
     if answer == FINE:
         return
-    told = _("no timing marks on this bow") if answer == NO_MARKS else f"{topic.name}: {topic.not_fine}"
+    if answer == NO_MARKS:
+        told = say("no timing marks on this bow")
+    else:
+        told = joined(": ", [named(topic.name), named(topic.not_fine)])
     outside = _outside(answers, units)
     read = {SETTLES[one.kind] for one in answers.measured if one.kind in SETTLES}
     if outside:
         found.off_time.extend([told, *outside])
     elif to_settle <= read:
-        found.notes.append(_("%(told)s, but measured inside tolerance") % {"told": told})
+        found.notes.append(say("%(told)s, but measured inside tolerance", told=told))
     elif answer == NO_MARKS:
-        found.off_time.append(_("%(told)s: measure every cam's hole distance, or let the bench look") % {"told": told})
+        found.off_time.append(say("%(told)s: measure every cam's hole distance, or let the bench look", told=told))
     else:
-        found.off_time.append(_("%(told)s, and not measured inside tolerance on every cam") % {"told": told})
+        found.off_time.append(say("%(told)s, and not measured inside tolerance on every cam", told=told))
 
 
 def _outside(answers: Answers, units: Units) -> list[str]:
@@ -115,19 +122,20 @@ def _outside(answers: Answers, units: Units) -> list[str]:
 
 
 def _told(one: Measured, units: Units) -> str:
-    return _("%(name)s reads %(value)s, %(off)s from %(reference)s, outside %(tolerance)s") % {
-        "name": label(one.kind, one.position),
-        "value": measured(one.kind, one.value, units),
-        "off": off_as_read(one.kind, one.value - one.reference, units),
-        "reference": measured(one.kind, one.reference, units),
-        "tolerance": within(one.kind, one.tolerance, units),
-    }
+    return say(
+        "%(name)s reads %(value)s, %(off)s from %(reference)s, outside %(tolerance)s",
+        name=measurement(one.kind, one.position),
+        value=measured(one.kind, one.value, units),
+        off=off_as_read(one.kind, one.value - one.reference, units),
+        reference=measured(one.kind, one.reference, units),
+        tolerance=within(one.kind, one.tolerance, units),
+    )
 
 
 def _judge_heat(answers: Answers, heat: CabinHeat | None, found: Judgement) -> None:
     """Too hot by the estimate, or nobody knows how hot: the bench looks before the next guest."""
     if answers.parked_minutes and answers.outside_c is None:
-        told = _("left in a hot vehicle, and nobody knows how hot it was outside: the cords are inspected first")
+        told = say("left in a hot vehicle, and nobody knows how hot it was outside: the cords are inspected first")
         found.holds.append((HoldReason.HEAT, told))
     if heat is None or heat.caution is HeatCaution.NONE:
         return

@@ -1,0 +1,30 @@
+"""Sentences kept with their parts, in templates: a page shows them in the reader's language by itself.
+
+What cuts or joins their text does it to the English: `capfirst`, and a mail, which has no page's escaping.
+"""
+
+from collections.abc import Iterable
+
+from django import template
+
+from service.said import Said, capital, worded
+
+register = template.Library()
+
+
+@register.filter
+def sentence(text: str) -> str:
+    """A text with its first letter large, in the reader's language."""
+    return text.as_sentence() if isinstance(text, Said) else capital(str(text))
+
+
+@register.filter
+def in_words(text: str) -> str:
+    """A text in the reader's language, where nothing is escaped."""
+    return worded(text)
+
+
+@register.filter
+def all_in_words(texts: Iterable[str]) -> str:
+    """Texts in the reader's language, one after the other."""
+    return "; ".join(worded(text) for text in texts)
