@@ -1,4 +1,5 @@
-"""One site's night: erase names whose time is over, compute wear and needs anew, draft the plan.
+"""One site's night: erase names whose time is over (guests', and of people who left), compute wear and needs anew,
+draft the plan.
 
 Sites are independent: each has its record, and what fails at one is written there and tried again, without the others.
 """
@@ -13,6 +14,7 @@ from django.utils import timezone
 
 from fleet import record
 from fleet.models import Bow, Site
+from fleet.record.erasing import names_due
 from fleet.record.sites import night_watch
 from service import decide, schedule
 from service.learned import learn_all
@@ -90,6 +92,7 @@ def run_site(site_id: int, night: date, now: datetime) -> bool:
     try:
         step = "erasing names"
         run.names_erased += record.erase_guest_names(by=night_watch(), today=night, site=site)
+        run.names_erased += _erase_people(now)
         step = "computing wear and needs"
         compute(site, now)
         step = "drafting the plan"
@@ -100,6 +103,14 @@ def run_site(site_id: int, night: date, now: datetime) -> bool:
         raise
     _end(run, noted)
     return True
+
+
+def _erase_people(now: datetime) -> int:
+    """Erase the names of people who left whose day has come; the first site whose night it is does it for all."""
+    due = names_due(now.date())
+    for person in due:
+        record.erase_person(by=night_watch(), person=person, now=now)
+    return len(due)
 
 
 def _days_ahead(site: Site) -> int:
