@@ -173,7 +173,6 @@ def _fleet(site: Site, bows: int, lacking: Callable[..., int]) -> list[Step]:
     mine = {"bow": OuterRef("pk")}
     cords = lacking(Fitting.objects.filter(removed_at=None, **mine))
     set_ups = lacking(SetUp.objects.filter(**mine))
-    references = lacking(ReferenceSet.objects.filter(current=True, **mine))
     stays = lacking(Stay.objects.filter(end=None, **mine))
     return [
         Step(
@@ -192,15 +191,7 @@ def _fleet(site: Site, bows: int, lacking: Callable[..., int]) -> list[Step]:
             cords,
             kind="cords",
         ),
-        Step(
-            _("Reference measurements"),
-            _("Off the draw board while a bow shoots well: the setting that the bench brings it back to."),
-            bows > 0 and references == 0,
-            bows - references,
-            references,
-            kind="references",
-            tags=_first_without_references(site) if references else (),
-        ),
+        _references(site, bows, lacking(ReferenceSet.objects.filter(current=True, **mine))),
         Step(
             _("Where the bows are"),
             _("The place of each bow from when on, so that its heat is counted."),
@@ -211,6 +202,18 @@ def _fleet(site: Site, bows: int, lacking: Callable[..., int]) -> list[Step]:
             needed=False,
         ),
     ]
+
+
+def _references(site: Site, bows: int, lacking: int) -> Step:
+    return Step(
+        _("Reference measurements"),
+        _("Off the draw board while a bow shoots well: the setting that the bench brings it back to."),
+        bows > 0 and lacking == 0,
+        bows - lacking,
+        lacking,
+        kind="references",
+        tags=_first_without_references(site) if lacking else (),
+    )
 
 
 def _work(site: Site, bows: int) -> list[Step]:
