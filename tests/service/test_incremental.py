@@ -331,15 +331,9 @@ class Book(RuleBasedStateMachine):
 
     def _fit(self, cord: Cord, bow: int, at: datetime) -> None:
         record.fit_cord(
-            by=self.shop.technician,
-            cord=cord,
-            bow=self.bows[bow],
-            position="string",
-            at=at,
-            now=self.now,
-            half_twists=40,
-            again_because="the random book wills it",
-        )
+            by=self.shop.technician, cord=cord, bow=self.bows[bow], position="string", at=at, now=self.now,
+            half_twists=40, again_because="the random book wills it",
+        )  # fmt: skip
 
     def _after(self, at: datetime, fitting: Fitting, ahead_s: int = 0) -> datetime:
         """An instant after a fitting, by a clock that runs ahead by some seconds (the register allows 300)."""
