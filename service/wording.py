@@ -33,12 +33,14 @@ def localised(figure: str) -> str:
     return _turns(figure.translate({ord("."): mark, ord(","): "\N{NO-BREAK SPACE}"}))
 
 
-def _part(part: Any) -> str:
+def _part(part: Any) -> str | int:
     if isinstance(part, Said):
         return in_words(part)
     if isinstance(part, Figure):
         return localised(part)
-    return date_format(part, "DATE_FORMAT") if isinstance(part, date) else str(part)
+    if isinstance(part, date):
+        return date_format(part, "DATE_FORMAT")
+    return part if isinstance(part, int) else str(part)
 
 
 def _turns(figure: str) -> str:

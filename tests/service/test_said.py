@@ -1,0 +1,60 @@
+"""Sentences kept with their parts: English as text, the reader's language on a page, the same after they were kept."""
+
+import copy
+import pickle
+from datetime import date
+
+import pytest
+from django.template import Context, Template
+from django.utils import translation
+
+from service.said import Figure, Said, figure, heard, heard_deep, joined, kept, kept_deep, say, say_many, worded
+
+REASON = say(
+    "%(cord)s at %(total)s of rated life: shots %(shots)s, time %(time)s, heat %(heat)s",
+    cord=say("string"),
+    total=figure(0.861, ".2f"),
+    shots=figure(0.58, ".2f"),
+    time=figure(0.17, ".2f"),
+    heat=figure(0.11, ".2f"),
+)
+HELD = say("held since %(day)s: %(detail)s", day=date(2026, 7, 1), detail="cut & <frayed>")
+
+
+def test_it_is_its_english_text() -> None:
+    assert REASON == "string at 0.86 of rated life: shots 0.58, time 0.17, heat 0.11"
+    assert HELD == "held since 2026-07-01: cut & <frayed>"
+    assert say_many("%(count)d half turn", "%(count)d half turns", 1) == "1 half turn"
+    assert say_many("%(count)d half turn", "%(count)d half turns", 3) == "3 half turns"
+
+
+def test_a_page_says_it_in_the_readers_language_and_escapes_it() -> None:
+    page = Template("{{ one }}|{{ number }}")
+    with translation.override("fr"):
+        shown = page.render(Context({"one": HELD, "number": Figure("1,844.5 mm")}))
+        assert worded(REASON) == "corde à 0,86 de la vie nominale\u00a0: tirs 0,58, temps 0,17, chaleur 0,11"
+        assert worded(say_many("%(count)d half turn", "%(count)d half turns", 3)) == "3 demi-tours"
+        assert worded("as somebody wrote it") == "as somebody wrote it"
+        assert worded(REASON.as_sentence()).startswith("Corde à ")
+    assert "1 juillet 2026" in shown and "cut &amp; &lt;frayed&gt;" in shown
+    assert shown.endswith("|1\u00a0844,5 mm")
+    with translation.override("en"):
+        assert page.render(Context({"one": REASON, "number": Figure("1,844.5 mm")})) == f"{REASON}|1,844.5 mm"
+
+
+@pytest.mark.parametrize("one", [REASON, HELD, joined("; ", [REASON, HELD, "50 % by hand"]), REASON.as_sentence()])
+@pytest.mark.parametrize(
+    "again", [lambda one: heard(kept(one)), copy.deepcopy, lambda one: pickle.loads(pickle.dumps(one))]
+)
+def test_it_is_the_same_after_it_was_kept(one: Said, again) -> None:
+    found = again(one)
+    assert isinstance(found, Said) and found == one
+    with translation.override("fr"):
+        assert worded(found) == worded(one) != one
+
+
+def test_plain_text_is_kept_as_it_is() -> None:
+    for text in ("", "a person's note", "say: nothing", 'say:["%(a)s"', "say:{}", 'say:["%(a)s",{}]'):
+        assert heard(kept(text)) == text and kept(text) == text
+    tree = {"steps": [REASON, "typed"], "count": 3}
+    assert heard_deep(kept_deep(tree)) == tree and isinstance(heard_deep(kept_deep(tree))["steps"][0], Said)
