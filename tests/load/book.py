@@ -12,6 +12,8 @@ from typing import Any
 
 import django
 
+PLACES = 5
+
 
 def main(people: int, devices: int) -> dict[str, Any]:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "service.settings")
@@ -24,6 +26,8 @@ def main(people: int, devices: int) -> dict[str, Any]:
     personas.NOW = big_book.NOW = now
     big_book.NOW_S = int(now.timestamp())
     big_book.FIRST_S = big_book.NOW_S - big_book.YEAR_S
+    # A bow hangs now here, now there, but not all over a chain: a site has a few places.
+    big_book.PLACES = PLACES
     book = big_book.big_book()
     _looked_over(book, now)
     decide.rebuild(datetime.now(UTC))
