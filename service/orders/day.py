@@ -7,8 +7,11 @@ from django.db.models import prefetch_related_objects
 
 from fleet.models import Person, Site
 from service import decide, schedule
-from service.models import OrderStatus, PlannedJob, UnplacedNeed, WorkOrder
+from service.models import OrderStatus, Plan, PlannedJob, UnplacedNeed, WorkOrder
 from service.orders.issue import last_planned_day, orders_of, plan_for
+from service.planning.drafts import last_day_of
+from service.planning.one_at_a_time import patching
+from service.planning.told import draft_of
 
 
 @dataclass(frozen=True)
@@ -46,8 +49,7 @@ def bench_day(site: Site, day: date, now: datetime) -> BenchDay:
     today = schedule.today_at(site, now)
     if not today <= day <= last_planned_day(today):
         return BenchDay(day, orders, [], [], people)
-    decide.refresh_stale(now)
-    plan = plan_for(site, day, now)
+    plan = _plan_shown(site, day, now)
     with_order = {order.bow_id for order in orders}
     jobs = plan.jobs.filter(day=day).select_related("bow__spec_sheet", "technician")
     return BenchDay(
@@ -57,3 +59,13 @@ def bench_day(site: Site, day: date, now: datetime) -> BenchDay:
         list(plan.unplaced.select_related("bow").order_by("due_on", "bow__tag")),
         people,
     )
+
+
+def _plan_shown(site: Site, day: date, now: datetime) -> Plan:
+    """The draft on fresh wear; while somebody else is patching it, as it stands."""
+    with patching(site) as mine:
+        saved = None if mine else draft_of(site)
+        if saved is not None and saved.first_day <= day <= last_day_of(saved):
+            return saved
+        decide.refresh_stale(now)
+        return plan_for(site, day, now)
