@@ -18,7 +18,7 @@ PLACES = 5
 def main(people: int, devices: int) -> dict[str, Any]:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "service.settings")
     django.setup()
-    from service import decide
+    from service import decide, schedule
     from tests import personas
     from tests.benchmarks import big_book
 
@@ -31,6 +31,8 @@ def main(people: int, devices: int) -> dict[str, Any]:
     book = big_book.big_book()
     _looked_over(book, now)
     decide.rebuild(datetime.now(UTC))
+    # As last night left it.
+    schedule.current_draft(book.site, schedule.today_at(book.site, now), schedule.DEFAULT_DAYS, datetime.now(UTC))
     return {**_people(book, people), **_devices(book, devices, now)}
 
 

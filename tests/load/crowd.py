@@ -33,7 +33,7 @@ class Size:
     loggers: int
     phone_waits_s: float = 0.0
     reader_waits_s: float = 1.0
-    logger_waits_s: float = 2.0
+    logger_waits_s: float = 10.0
 
 
 @dataclass

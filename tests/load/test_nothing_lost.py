@@ -10,7 +10,7 @@ from tests.load.judged import assert_nothing_lost
 from tests.load.serving import by_compose, by_start, environment_of, made
 
 pytestmark = pytest.mark.broker
-SMALL, SECONDS, SCALE = Size(phones=6, readers=3, loggers=2), 8.0, 0.002
+SMALL, SECONDS, SCALE = Size(phones=6, readers=3, loggers=2, logger_waits_s=2.0), 8.0, 0.002
 
 
 def test_on_the_embedded_default(tmp_path: Path) -> None:
