@@ -76,6 +76,10 @@ def mark(pattern: str) -> str:
     return pattern
 
 
+# What stands between sentences: a language may want a space before it.
+SEMICOLON, COLON = mark("; "), mark(": ")
+
+
 def figure(value: float, form: str = "g") -> Figure:
     """A number as a part, in Python's format: `figure(0.861, ".2f")`."""
     return Figure(format(value, form))
@@ -84,7 +88,8 @@ def figure(value: float, form: str = "g") -> Figure:
 def joined(between: str, sentences: Iterable[str]) -> Said:
     """Sentences one after the other, each said in the reader's language."""
     parts = {f"part{i}": one for i, one in enumerate(sentences)}
-    return Said(between.replace("%", "%%").join(f"%({name})s" for name in parts), parts)
+    pattern = "%(between)s".join(f"%({name})s" for name in parts)
+    return Said(pattern, {**parts, "between": say(between)})
 
 
 # --- kept -------------------------------------------------------------------------------------------

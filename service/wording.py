@@ -11,7 +11,7 @@ from django.utils.translation import gettext, ngettext
 
 from service.said import Figure, Said, capital, say, worded
 
-__all__ = ["in_words", "localised", "named", "worded"]
+__all__ = ["in_words", "localised", "named", "short_day", "worded"]
 
 
 def in_words(said: Said | Figure) -> str:
@@ -31,6 +31,13 @@ def localised(figure: str) -> str:
     if mark == ".":
         return str(figure)
     return _turns(figure.translate({ord("."): mark, ord(","): "\N{NO-BREAK SPACE}"}))
+
+
+def short_day(day: date) -> str:
+    """A day in few characters, for paper: as the language writes it; in English by ISO 8601, which nobody misreads."""
+    if (translation.get_language() or "en").startswith("en"):
+        return day.isoformat()
+    return date_format(day, "SHORT_DATE_FORMAT")
 
 
 def _part(part: Any) -> str | int:

@@ -38,6 +38,7 @@ from service.timing.drawboard import amo_draw_length_m
 from service.timing.tolerance import BENCH_SHARE
 from service.units import Units, format_twists
 from service.wear import life
+from service.wording import short_day
 
 TO_BE_DONE = (OrderStatus.ISSUED, OrderStatus.IN_WORK)
 
@@ -134,7 +135,7 @@ def _with_calibration(rows: list[MeasurementRow], codes: list[str], day: date) -
         if until is None:
             yield row
             continue
-        told = {"tool": code, "day": until.isoformat()}
+        told = {"tool": code, "day": short_day(until)}
         yield replace(
             row,
             tool=_("%(tool)s, calibrated until %(day)s") % told,

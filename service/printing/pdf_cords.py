@@ -21,6 +21,7 @@ from service.printing.pdf_text import (
 )
 from service.printing.sheets import CordRow, LifeUsed, WorkOrderSheet
 from service.units import format_twists
+from service.wording import short_day
 
 # Widths in points of life used, turns counted last, turns for a new cord, new lot, new twists; the cord has the rest.
 _COLUMNS = (140.0, 42.0, 76.0, 82.0, 58.0)
@@ -93,9 +94,7 @@ def _row(cord: CordRow, edges: tuple[float, ...], width: float, density: Density
 
 def _about(cord: CordRow) -> str:
     fitted = (
-        _("fitted %(when)s") % {"when": cord.fitted_on.isoformat()}
-        if cord.fitted_on
-        else _("fitting date not recorded")
+        _("fitted %(when)s") % {"when": short_day(cord.fitted_on)} if cord.fitted_on else _("fitting date not recorded")
     )
     lot = _("lot %(lot)s") % {"lot": cord.lot} if cord.lot else ""
     return ", ".join(part for part in (cord.spec, lot, fitted) if part)

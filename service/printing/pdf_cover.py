@@ -12,6 +12,7 @@ from service.printing.pdf_page import HAIR, LEFT, ROOMY, box, caution_box, headi
 from service.printing.pdf_steps import TICK, part_strips
 from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, write_lines, write_right
 from service.printing.sheets import QueueCover, QueueLine
+from service.wording import short_day
 
 # Widths in points of: position in the day, order, bow, where it is, technician, minutes. Jobs have the rest.
 _COLUMNS = (44.0, 74.0, 110.0, 84.0, 72.0, 32.0)
@@ -37,7 +38,7 @@ def cover_strips(cover: QueueCover, width: float) -> list[Strip]:
 
 def cover_masthead(cover: QueueCover, width: float) -> Strip:
     """Whose bench, which day, and how much work it is."""
-    title = f"{date_format(cover.on, 'l')} {cover.on.isoformat()}"
+    title = f"{date_format(cover.on, 'l')} {short_day(cover.on)}"
     place = wrap(" · ".join(part for part in (cover.shop, cover.site) if part), REGULAR, 10, width)
     people = wrap(", ".join(cover.technicians), BOLD, 10, width)
     totals = wrap(_totals(cover), REGULAR, 10, width)

@@ -10,6 +10,7 @@ from service.printing.pdf_page import HAIR, LEFT, Density, box, decimal_mark, he
 from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, write_lines, write_right
 from service.printing.sheets import MeasurementRow, WorkOrderSheet
 from service.units import KEPT_DENOMINATOR, Units, format_quantity, format_tolerance, symbol, unit_shown
+from service.wording import short_day
 
 # Widths in points of reference, tolerance in service, bench tolerance, as found, as left; the name has the rest.
 _COLUMNS = (70.0, 52.0, 52.0, 80.0, 80.0)
@@ -38,7 +39,7 @@ def _reference_note(sheet: WorkOrderSheet) -> str:
         "version": sheet.reference.version,
         "origin": sheet.reference.origin,
         "who": sheet.reference.taken_by,
-        "when": sheet.reference.taken_on.isoformat(),
+        "when": short_day(sheet.reference.taken_on),
     }
 
 

@@ -27,6 +27,7 @@ from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, wri
 from service.stock.reorder import ReorderGroup, grouped, wanted_for
 from service.stock.shelf import ReorderLine, Shelf
 from service.units import Units, format_length
+from service.wording import short_day
 
 _SIZE, _SMALL = ROOMY.text, ROOMY.small
 _COLUMNS = (26.0, 52.0, 92.0, 92.0)  # points: box to tick, cords, order by, needed by; the reason has the rest
@@ -130,7 +131,7 @@ def _group_head(group: ReorderGroup, shelf: Shelf, width: float) -> Strip:
 def _line(line: ReorderLine, shelf: Shelf, width: float) -> Strip:
     edges = tuple(accumulate(_COLUMNS, initial=LEFT))
     order = line.order
-    by = _("today, late") if order.late else order.order_by.isoformat()
+    by = _("today, late") if order.late else short_day(order.order_by)
     why = wrap(wanted_for(line), REGULAR, _SIZE, width - sum(_COLUMNS) - _COST_WIDTH)
     height = max(20.0, height_of(why, _SIZE) + 8)
 
@@ -141,7 +142,7 @@ def _line(line: ReorderLine, shelf: Shelf, width: float) -> Strip:
         write(
             canvas, edges[2], baseline, _("by %(day)s") % {"day": by}, font=BOLD if order.late else REGULAR, size=_SIZE
         )
-        write(canvas, edges[3], baseline, _("here %(day)s") % {"day": order.needed_by.isoformat()}, size=_SIZE)
+        write(canvas, edges[3], baseline, _("here %(day)s") % {"day": short_day(order.needed_by)}, size=_SIZE)
         write_lines(canvas, edges[4], top - 4, why, size=_SIZE)
         write_right(canvas, LEFT + width, baseline, _money(order.cost, shelf.site.currency), size=_SIZE)
         line_across(canvas, top - height, width, HAIR)

@@ -36,6 +36,7 @@ from service.printing.pdf_text import (
 from service.printing.pdf_timing import timing_strips
 from service.printing.sheets import WorkOrderSheet
 from service.units import Dimension, format_quantity
+from service.wording import short_day
 
 CODE_SIDE = 92.0  # three dots a module at 100 dpi for an address of up to 60 characters
 _TAG_WIDTH = 150.0
@@ -98,7 +99,7 @@ def _plan_line(sheet: WorkOrderSheet) -> str:
     return " · ".join(
         part
         for part in (
-            f"{date_format(sheet.planned_on, 'l')} {sheet.planned_on.isoformat()}",
+            f"{date_format(sheet.planned_on, 'l')} {short_day(sheet.planned_on)}",
             sheet.technician,
             _("%(minutes)d min") % {"minutes": sheet.minutes},
             sheet.shop,

@@ -11,6 +11,7 @@ from service.coefficient_names import coefficient_name
 from service.drift_ahead import ARMS
 from service.heat_alarms import heat_limits, shown_celsius
 from service.place_heat import PlaceStory, places_of, stories_of
+from service.said import worded
 from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
@@ -41,7 +42,7 @@ def hot(celsius: float | None, site: Site, limit_c: float | None = None) -> str:
         return ""
     if celsius <= (heat_limits().notice_c if limit_c is None else limit_c):
         return ""
-    told = _("reached %(temperature)s") % {"temperature": shown_celsius(Units(site.units), celsius)}
+    told = _("reached %(temperature)s") % {"temperature": worded(shown_celsius(Units(site.units), celsius))}
     return format_html('<span class="state care small">{}</span>', told)
 
 

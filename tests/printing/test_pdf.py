@@ -109,7 +109,7 @@ class TestContents:
     def test_another_language_sets_its_dates_and_decimals(self):
         with translation.override("fr"):
             text = " ".join(texts(render_order(metric(USUAL), PRINTED_AT)))
-        assert "lundi 2025-07-14" in text and "844,5 mm" in text and "0,86" in text
+        assert "lundi 14/07/2025" in text and "844,5 mm" in text and "0,86" in text
 
 
 class TestCover:
