@@ -29,7 +29,7 @@ class TestPrintable:
             ("−2 lb", "-2 lb"),
             ("e\N{COMBINING ACUTE ACCENT}t", "ét"),
             ("弓 7", "? 7"),
-            ("a\tb\r\nc\N{NO-BREAK SPACE}d", "a b c d"),
+            ("a\tb\r\nc\N{NO-BREAK SPACE}d", "a b c\N{NO-BREAK SPACE}d"),
             ("bell\x07", "bell?"),
         ],
     )
