@@ -11,7 +11,7 @@ from redis.exceptions import RedisError
 
 from fleet.models import Site
 
-LONGEST_S = 60
+LONGEST_S = 120
 """A process that was killed meanwhile keeps the others from it for no longer."""
 
 
