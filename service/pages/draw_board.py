@@ -105,7 +105,7 @@ Row = tuple[MeasurementKind, dict[str, str], list[Box]]
 def _row(kind: str, moments: list[Moment], references: Mapping[str, Reference], system: Units) -> Row:
     """One measurement: its reference in the site's units, where taps start from, and its box of each moment."""
     reference = references.get(kind)
-    line = {} if reference is None else {"reference": measured(kind, reference.value_si, system)}
+    line: dict[str, str] = {} if reference is None else {"reference": measured(kind, reference.value_si, system)}
     return MeasurementKind(kind), line, [moment.boxes[kind] for moment in moments]
 
 
