@@ -1,15 +1,17 @@
 """Bookings as the plan sees them: days on which a bow is out, promised by name, or the last one that fits a guest."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import islice
 
 import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from fleet import lookups
-from fleet.models import Booking, Bow, Hire, Site
+from fleet.models import Booking, Bow, Hire, Site, SpecSheet
 from fleet.vocabulary import BowState
 from service.instants import day_of, end_of, start_of
 from service.plan.problem import Booking as Promise
@@ -75,12 +77,6 @@ def _last_that_fits(
     site: Site, booked: list[Booking], bows: Sequence[Bow], horizon: tuple[date, ...], rental_day: float
 ) -> list[Promise]:
     """Days on which the guests booked for any bow that fits could not all be served if this bow were on the bench."""
-    any_bow = [one for one in booked if one.bow_id is None]
-    if not any_bow:
-        return []
-    states = (BowState.READY, BowState.OUT)
-    bows_here = lookups.with_state(Bow.objects.filter(site=site)).filter(state__in=states)
-    ready = list(bows_here.select_related("spec_sheet"))
     by_day: dict[date, list[Booking]] = defaultdict(list)
     taken: dict[date, set[int]] = defaultdict(set)
     for one in booked:
@@ -91,42 +87,70 @@ def _last_that_fits(
                 by_day[day].append(one)
             else:
                 taken[day].add(one.bow_id)
+    if not by_day:
+        return []
+    makes = _ready_by_make(site)
     wanted = {bow.pk: bow.tag for bow in bows}
     found = []
     for day in (day for day in horizon if day in by_day):
-        there = [bow for bow in ready if bow.pk not in taken[day]]
-        for bow_id in _indispensable(by_day[day], there):
+        for bow_id in indispensable(by_day[day], makes, taken[day]):
             if bow_id in wanted:
                 name = f"any bow {day} {wanted[bow_id]}"
                 found.append(Promise(name, wanted[bow_id], day, day, rental_day, away=False))
     return found
 
 
-def _indispensable(guests: list[Booking], bows: list[Bow]) -> list[int]:
-    """Bows without which fewer of the guests can be served (maximum matching with and without each)."""
-    fits = np.array([[fits_guest(bow, guest) for bow in bows] for guest in guests], dtype=np.int8)
+@dataclass(frozen=True)
+class Make:
+    """Bows that can be set alike, whatever a guest asks for: those of one spec sheet and hand, by id."""
+
+    hand: str
+    sheet: SpecSheet
+    bows: tuple[int, ...]
+
+
+def _ready_by_make(site: Site) -> list[Make]:
+    """The bows of a site that guests have or may have."""
+    states = (BowState.READY, BowState.OUT)
+    ready = lookups.with_state(Bow.objects.filter(site=site)).filter(state__in=states)
+    bows_of: dict[tuple[str, int], list[int]] = defaultdict(list)
+    for bow, hand, sheet in ready.order_by("pk").values_list("pk", "hand", "spec_sheet"):
+        bows_of[hand, sheet].append(bow)
+    sheets = SpecSheet.objects.in_bulk({sheet for _hand, sheet in bows_of})
+    return [Make(hand, sheets[sheet], tuple(bows)) for (hand, sheet), bows in bows_of.items()]
+
+
+def indispensable(guests: list[Booking], makes: Sequence[Make], taken: Set[int]) -> list[int]:
+    """Ids of the bows without which fewer of the guests can be served; `taken`: bows that others have.
+
+    One largest matching tells it: a bow can be spared if a chain of swaps, each guest taking the bow of the next,
+    leads from a bow that nobody has to it (Dulmage and Mendelsohn, 1958).
+    """
+    there, make_of = [], []
+    for number, make in enumerate(makes):
+        # More bows alike than guests: one of them is always left, and more of them change nothing.
+        some = islice((bow for bow in make.bows if bow not in taken), len(guests) + 1)
+        there += some
+        make_of += [number] * (len(there) - len(make_of))
+    of_makes = [[fits_guest(make.hand, make.sheet, guest) for make in makes] for guest in guests]
+    fits = np.array(of_makes, dtype=np.int8).reshape(len(guests), len(makes))[:, make_of]
     if not fits.any():
         return []
-    bow_of = _matched(fits)
-    served = int(np.count_nonzero(bow_of >= 0))
-    found = []
-    # A bow that one best matching leaves out can always be spared.
-    for column in sorted({int(bow) for bow in bow_of if bow >= 0}):
-        without = fits.copy()
-        without[:, column] = 0
-        if np.count_nonzero(_matched(without) >= 0) < served:
-            found.append(bows[column].pk)
-    return found
+    bow_of = np.asarray(maximum_bipartite_matching(csr_matrix(fits), perm_type="column"))
+    needed = set(bow_of[bow_of >= 0].tolist())
+    spared = [column for column in range(len(there)) if column not in needed]
+    while spared:
+        columns, spared = spared, []
+        for guest in np.flatnonzero(fits[:, columns].any(axis=1)):
+            if bow_of[guest] in needed:
+                needed.remove(bow_of[guest])
+                spared.append(int(bow_of[guest]))
+    return [there[column] for column in sorted(needed)]
 
 
-def _matched(fits: np.ndarray[tuple[int, ...], np.dtype[np.int8]]) -> np.ndarray[tuple[int], np.dtype[np.int32]]:
-    return np.asarray(maximum_bipartite_matching(csr_matrix(fits), perm_type="column"))
-
-
-def fits_guest(bow: Bow, guest: Booking) -> bool:
+def fits_guest(hand: str, sheet: SpecSheet, guest: Booking) -> bool:
     """Whether a bow can be set to what a guest asked for: hand, draw length, peak weight. Nothing asked fits all."""
-    sheet = bow.spec_sheet
-    if guest.hand and guest.hand != bow.hand:
+    if guest.hand and guest.hand != hand:
         return False
     draw = guest.draw_length_m
     if draw is not None and not sheet.draw_length_min_m <= draw <= sheet.draw_length_max_m:
