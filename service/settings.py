@@ -67,8 +67,11 @@ MIDDLEWARE = [
     "service.health.requests.RequestIds",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Above the static files, so that those go out compressed, too. What is compressed has a weak tag, which the static
+    # files by themselves take for another file: the second of these answers "not changed" for it.
     "django.middleware.gzip.GZipMiddleware",
+    "django.middleware.http.ConditionalGetMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
