@@ -7,10 +7,10 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from fleet import lookups
-from fleet.models import CordSpec, Site, SupplierOrder
+from fleet.models import Bow, CordSpec, Site, SpecSheetCord, StockMovement, SupplierOrder
 from service.models import Need, OrderStatus, Plan, WorkOrder
 from service.plan.outcome import Limit, Placement, Unplaced
 from service.plan.outcome import Plan as PlanOutcome
@@ -118,14 +118,16 @@ def saved_plan(site: Site, today: date) -> Plan | None:
 
 def _specs_of(site: Site) -> list[CordSpec]:
     """Cord specs that the site's bows take, or that it has or had on its shelf or on order."""
-    wanted_parts = Need.objects.filter(bow__site=site).exclude(parts={}).values_list("parts", flat=True)
+    codes = Need.objects.filter(bow__site=site).exclude(parts={}).values_list("parts", flat=True).distinct()
+    # Each by itself and up to the first one found: joined, every bow of a spec meets every movement of it.
+    bows = Bow.objects.filter(site=site, spec_sheet=OuterRef("spec_sheet"), retirement=None)
     mine = (
-        Q(fits__spec_sheet__bows__site=site, fits__spec_sheet__bows__retirement=None)
-        | Q(movements__site=site)
-        | Q(supplier_orders__site=site)
-        | Q(code__in={code for parts in wanted_parts for code in parts})
+        Exists(SpecSheetCord.objects.filter(Exists(bows), cord_spec=OuterRef("pk")))
+        | Exists(StockMovement.objects.filter(site=site, cord_spec=OuterRef("pk")))
+        | Exists(SupplierOrder.objects.filter(site=site, cord_spec=OuterRef("pk")))
+        | Q(code__in={code for parts in codes for code in parts})
     )
-    return list(CordSpec.objects.filter(mine).distinct().order_by("code"))
+    return list(CordSpec.objects.filter(mine).order_by("code"))
 
 
 def _wanted(site: Site, plan: Plan | None, days: tuple[date, ...]) -> _Wanted:
