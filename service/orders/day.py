@@ -13,16 +13,21 @@ from service.planning.drafts import last_day_of
 from service.planning.one_at_a_time import patching
 from service.planning.told import draft_of
 
+UNPLACED_SHOWN = 50
+"""Needs without a day that a page of the bench names, the longest due first; it says how many more there are."""
+
 
 @dataclass(frozen=True)
 class BenchDay:
-    """One day: issued orders in the order of work, planned jobs that have none yet, needs without a day, minutes."""
+    """One day: issued orders in the order of work, planned jobs that have none yet, minutes, and of the needs without
+    a day those that are due first, with how many there are beside them."""
 
     day: date
     orders: list[WorkOrder]
     planned: list[PlannedJob]
     unplaced: list[UnplacedNeed]
     people: list[tuple[Person, int]]
+    unplaced_more: int = 0
 
     @property
     def minutes_issued(self) -> int:
@@ -52,12 +57,14 @@ def bench_day(site: Site, day: date, now: datetime) -> BenchDay:
     plan = _plan_shown(site, day, now)
     with_order = {order.bow_id for order in orders}
     jobs = plan.jobs.filter(day=day).select_related("bow__spec_sheet", "technician")
+    unplaced = plan.unplaced.select_related("bow").order_by("due_on", "bow__tag")
     return BenchDay(
         day,
         orders,
         [job for job in jobs if job.bow_id not in with_order],
-        list(plan.unplaced.select_related("bow").order_by("due_on", "bow__tag")),
+        list(unplaced[:UNPLACED_SHOWN]),
         people,
+        max(0, unplaced.count() - UNPLACED_SHOWN),
     )
 
 

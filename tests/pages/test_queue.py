@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from io import BytesIO
 
 import pypdf
@@ -13,7 +13,7 @@ from django.test import Client
 
 from fleet.models import Bow
 from service import decide
-from service.models import WorkOrder
+from service.models import NeedKind, Plan, WorkOrder
 from service.orders.issue import issue_now
 from tests import personas
 from tests.pages.reading import Page
@@ -41,6 +41,21 @@ def test_the_day_shows_what_is_planned_and_issues_it(
     assert "1 order is issued for this day." in Page(issued).text
     assert [order.bow.tag for order in issued.context["bench"].orders] == ["L-930"]
     assert issued.context["bench"].planned == []
+
+
+def test_needs_without_a_day_are_named_up_to_a_number_and_the_rest_counted(
+    overdue: Bow, shop: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service.orders.day.UNPLACED_SHOWN", 2)
+    client = signed_in(shop.owner)
+    client.get("/queue/")
+    plan = Plan.objects.get()
+    for ahead in (9, 3, 5):
+        due = TODAY + timedelta(days=ahead)
+        plan.unplaced.create(bow=overdue, kind=NeedKind.INSPECTION, due_on=due, limit=f"in {ahead} days")
+    page = Page(client.get("/queue/"))
+    assert "in 3 days" in page.text and "in 5 days" in page.text and "in 9 days" not in page.text
+    assert "And 1 more, due later" in page.text
 
 
 def test_issuing_twice_makes_no_second_order(overdue: Bow, shop: Shop, signed_in: Callable[..., Client]) -> None:
