@@ -10,9 +10,8 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Max
 
-from fleet.models import AuditEntry, Site
+from fleet.models import Site
 from service import models
 from service.house import SET_UP_MINUTES
 from service.plan.explain import explain
@@ -27,6 +26,7 @@ from service.plan.units import money
 from service.plan.words import plan_in_words
 from service.planning.bench import bench_people
 from service.planning.facts import NamedNeed
+from service.planning.made_from import made_from, still_holds
 from service.planning.problem import SitePlan, site_plan
 from service.planning.told import draft_of
 from service.said import say
@@ -54,7 +54,7 @@ def current_draft(
     saved = draft_of(site)
     if saved is not None:
         days = min(max(days, saved.days), LONGEST_HORIZON_DAYS)
-    fresh = saved is not None and saved.report.get("stamp") == stamp_of(site, first_day, days)
+    fresh = saved is not None and still_holds(saved, first_day, days)
     if saved is not None and fresh and (saved.report.get("solved") or not solve_if_small):
         return saved
     there = site_plan(site, first_day, days, now)
@@ -90,17 +90,6 @@ def placements_of(saved: models.Plan) -> list[Placement]:
 def pure_plan(saved: models.Plan) -> Plan:
     """A saved plan's placements as the pure package takes them; why a need has no place is worked out anew there."""
     return Plan(tuple(placements_of(saved)), (), (), ())
-
-
-def stamp_of(site: Site, first_day: date, days: int) -> str:
-    """What a draft was made from: days, last fact, last wear computed, orders as they stand, last plan published."""
-    fact = AuditEntry.objects.aggregate(last=Max("pk"))["last"]
-    wear = models.CordWear.objects.aggregate(last=Max("as_of"))["last"]
-    orders = models.WorkOrder.objects.filter(site=site).aggregate(
-        last=Max("pk"), started=Max("started_at"), signed=Max("signed_at"), closed=Max("closed_at")
-    )
-    published = models.Plan.objects.filter(site=site).aggregate(last=Max("published_at"))["last"]
-    return f"{first_day} {days} {fact} {wear} {' '.join(str(one) for one in orders.values())} {published}"
 
 
 def _solved(report: PlanReport) -> dict[str, Any]:
@@ -165,7 +154,7 @@ def save(
             "placed": len(plan.placements),
             "unplaced": len(unplaced),
             "cancelled": len(plan.cancelled),
-            "stamp": stamp_of(site, problem.days[0], len(problem.days)),
+            **made_from(site, problem.days[0], len(problem.days)),
             "by_hand": dict(there.hand if hand is None else hand),
             "moved": [_plain(asdict(one)) for one in plan.moved],
             "pointless": [_plain(asdict(one)) for one in plan.cancelled],

@@ -12,7 +12,8 @@ from fleet.models import Person, Site
 from fleet.refusal import Refused
 from service.instants import day_of
 from service.models import Plan, PlannedJob
-from service.planning.drafts import current_draft, last_day_of, stamp_of
+from service.planning.drafts import current_draft, last_day_of
+from service.planning.made_from import made_from
 
 TOLD_OF_A_JOB = ("bow_id", "day", "technician_id", "place_in_day", "minutes", "needs", "why")
 KEPT_OF_THE_REPORT = ("status", "objective", "bound", "gap", "costs", "sentence", "solved")
@@ -53,7 +54,7 @@ def publish(site: Site, until: date, *, by: Person, now: datetime) -> Plan:
     )
     record.note_plan_published(by=by, site=site, plan=told.pk, first_day=told.first_day, last_day=until, jobs=len(jobs))
     # Telling people changes nothing in the draft: it stays as good as it was.
-    draft.report["stamp"] = stamp_of(site, draft.first_day, draft.days)
+    draft.report.update(made_from(site, draft.first_day, draft.days))
     draft.save(update_fields=["report"])
     return told
 

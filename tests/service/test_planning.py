@@ -13,6 +13,7 @@ from service.models import Need, NeedKind, Plan
 from service.plan.problem import SolveLimits
 from service.plan.report import Status
 from service.plan.solve import solve
+from service.planning import made_from
 from service.planning.drafts import draft_of
 from service.planning.moving import move_cost, move_job, standing
 from service.planning.problem import site_plan
@@ -183,6 +184,31 @@ class TestPatching:
         assert {tag: on for tag, on in days_of(patched).items() if tag != "N"} == before
         assert days_of(patched)["N"] == day(2)
         assert "not solved" in patched.report["sentence"]
+
+    def test_a_fact_that_no_plan_reads_patches_nothing(self, shop: personas.Shop) -> None:
+        """Use of a bow that needs nothing, another site's bow, somebody's saved view: the draft stays the row it is."""
+        due(bow(shop, "A"), 2)
+        idle = bow(shop, "idle")
+        before = schedule.current_draft(shop.site, TODAY, DAYS, NOW).pk
+        personas.shoot(shop, idle, 40, days_ago=1)
+        record.save_view(by=shop.manager, page="due", name="mine", query="when=past")
+        assert schedule.current_draft(shop.site, TODAY, DAYS, NOW).pk == before
+        record.hold(by=shop.technician, bow=idle, reason="person", detail="frays", since=NOW)
+        held = schedule.current_draft(shop.site, TODAY, DAYS, NOW).pk
+        assert held != before
+        due(idle, 3)
+        assert schedule.current_draft(shop.site, TODAY, DAYS, NOW).pk not in (before, held)
+
+    def test_a_draft_notes_how_far_it_was_held_against_the_facts(
+        self, shop: personas.Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(made_from, "LOOKED_THROUGH_AGAIN", 0)
+        idle = bow(shop, "idle")
+        before = schedule.current_draft(shop.site, TODAY, DAYS, NOW)
+        personas.shoot(shop, idle, 40, days_ago=1)
+        after = schedule.current_draft(shop.site, TODAY, DAYS, NOW)
+        assert (after.pk, after.report["read_to"]) == (before.pk, AuditEntry.objects.latest("pk").pk)
+        assert Plan.objects.get(pk=before.pk).report["read_to"] > before.report["read_to"]
 
 
 class TestGuests:
