@@ -1,4 +1,4 @@
-"""Which addresses are lists or pages of one bow: what the page budget holds for.
+"""Which addresses are lists or pages of one bow: what the page budget and the count of queries hold for.
 
 Filled in with what a test's own book has: `{tag}`, `{find}` (part of a tag), `{lot}`, `{booking}`, `{notice}`,
 `{action}` (bows held in one act), `{place}`, `{order}`, `{incident}`, `{coefficient}` (assumed by some cord).
@@ -111,6 +111,9 @@ NO_PAGES = {
     "reorder-csv", "reorder-pdf", "take-in-sample", "take-in-problems", "turnaround-photo", "turnaround-worker",
     "feed-ics", "feed-csv", "live", "ready", "metrics", "sign-out",
 }  # fmt: skip
+
+# Lists that rest on the plan's problem or on every bow that could serve a guest.
+OF_THE_PLAN = {"outlook", "queue", "guests", "walk-in", "next-guest", "booking", "part", "parts", "reorder"}
 
 
 def filled(addresses: dict[str, tuple[str, ...]], **known: object) -> dict[str, tuple[str, ...]]:
