@@ -3,13 +3,15 @@
 (() => {
   // Steps in one unit, how far the buttons jump (in steps), and whether the rest is chosen as a fraction.
   const UNITS = {
-    in: { per: 32, jumps: [320, 32], fraction: true },
+    // To 1/64 in, half of a rule's finest division, as readings are kept: a coarser step would round one by opening it.
+    in: { per: 64, jumps: [640, 64], fraction: true },
     mm: { per: 10, jumps: [1000, 100, 10, 5, 1] },
     lb: { per: 10, jumps: [100, 10, 1] },
     N: { per: 2, jumps: [100, 20, 2, 1] },
     "%": { per: 10, jumps: [100, 10, 1] },
-    turns: { per: 2, jumps: [2, 1] },
+    turns: { per: 4, jumps: [4, 2, 1] },
   };
+  const EIGHTH = UNITS.in.per / 8;
   const TYPED = /^(-?)(?:(\d+(?:[.,]\d+)?)(?: (?=\d+\/))?)?(?:(\d+)\/(\d+))?\s*([^\d\s.,/]*)$/;
   const dialog = document.getElementById("picker");
   if (!dialog || !dialog.showModal) return;
@@ -47,9 +49,9 @@
     part("output").textContent = told(steps);
     const off = steps - reference;
     part(".from").textContent = off ? `${off > 0 ? "+" : ""}${told(off)} ${part(".from").dataset.from}` : part(".from").dataset.same;
-    const rest = Math.abs(steps) % 32;
+    const rest = Math.abs(steps) % UNITS.in.per;
     for (const button of dialog.querySelectorAll("fieldset button")) {
-      const is = button.dataset.of === "eighths" ? Math.floor(rest / 4) * 4 : rest % 4;
+      const is = button.dataset.of === "eighths" ? rest - (rest % EIGHTH) : rest % EIGHTH;
       button.setAttribute("aria-pressed", String(Number(button.dataset.steps) === is));
     }
   }
@@ -67,11 +69,11 @@
   }
 
   function choice(of, value) {
-    const made = button(value ? fraction(value, 32) : "0", () => {
+    const made = button(value ? fraction(value, UNITS.in.per) : "0", () => {
       const sign = steps < 0 ? -1 : 1;
       const size = Math.abs(steps);
-      const rest = size % 32;
-      const after = of === "eighths" ? value + (rest % 4) : Math.floor(rest / 4) * 4 + value;
+      const rest = size % UNITS.in.per;
+      const after = of === "eighths" ? value + (rest % EIGHTH) : rest - (rest % EIGHTH) + value;
       steps = sign * (size - rest + after);
     });
     made.dataset.of = of;
@@ -88,7 +90,7 @@
     const { jumps, fraction: parted, per } = UNITS[unit];
     part("h2").textContent = input.getAttribute("aria-label");
     const jump = (size, sign) => {
-      const shown = unit === "turns" && size < per ? "1/2" : size / per;
+      const shown = size < per && unit === "turns" ? fraction(size, per) : size / per;
       return button(`${sign < 0 ? "−" : "+"}${shown}`, () => (steps += sign * size));
     };
     const turnSign = button("±", () => (steps = -steps));
@@ -100,7 +102,8 @@
     for (const of of ["eighths", "rest"]) {
       const line = part(`.${of}`);
       line.hidden = !parted;
-      const values = of === "eighths" ? [0, 4, 8, 12, 16, 20, 24, 28] : [0, 1, 2, 3];
+      // Thirty-seconds first; the halves between them in a line of their own.
+      const values = of === "eighths" ? [0, 1, 2, 3, 4, 5, 6, 7].map((one) => one * EIGHTH) : [0, 2, 4, 6, 1, 3, 5, 7];
       line.querySelector("div").replaceChildren(...values.map((value) => choice(of, value)));
     }
     show();
@@ -115,6 +118,7 @@
     }
     if (dialog.returnValue === "type") {
       field.inputMode = "text";
+      field.nextElementSibling.hidden = false;
       field.focus();
     }
   });
@@ -128,7 +132,9 @@
     const opener = button("⅛", () => open(input));
     opener.setAttribute("aria-label", `${dialog.dataset.open}: ${input.getAttribute("aria-label")}`);
     line.append(input, opener);
+    // A tap on the field itself opens it: the button is the way back for whoever chose to type.
     if (byTouch) {
+      opener.hidden = true;
       input.inputMode = "none";
       input.addEventListener("click", () => input.inputMode === "none" && open(input));
     }
