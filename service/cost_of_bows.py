@@ -76,9 +76,9 @@ def costs_of(site: Site, since: datetime) -> list[BowCost]:
     """
     parts = {bow_id: (price, unpriced) for bow_id, price, unpriced in _parts(site, since)}
     counted: dict[int, list[int]] = {bow_id: [0, 0] for bow_id in parts}
-    for bow_id, minutes in _minutes_signed(site, since):
+    for bow_id, count, minutes in _minutes_signed(site, since):
         entry = counted.setdefault(bow_id, [0, 0])
-        entry[0] += 1
+        entry[0] += count
         entry[1] += minutes
     costs = [
         BowCost(bow_id, count, minutes, *parts.get(bow_id, (Decimal(0), 0)), _labour(site, minutes))
@@ -87,15 +87,16 @@ def costs_of(site: Site, since: datetime) -> list[BowCost]:
     return sorted(costs, key=lambda one: (-one.total, one.bow_id))
 
 
-def _minutes_signed(site: Site, since: datetime) -> Iterator[tuple[int, int]]:
-    """(bow, bench minutes) of every result signed since."""
+def _minutes_signed(site: Site, since: datetime) -> Iterator[tuple[int, int, int]]:
+    """(bow, how many, bench minutes) of the results signed since: together for a bow, each on paper by itself."""
     planned = WorkOrder.objects.filter(number=OuterRef("order_number")).values("minutes")[:1]
     results = SignedResult.objects.filter(bow__site=site, signed_at__gte=since).annotate(planned=Subquery(planned))
-    yield from results.exclude(planned=None).values_list("bow", "planned")
+    by_bow = results.exclude(planned=None).order_by().values_list("bow")
+    yield from by_bow.annotate(count=Count("pk"), minutes=Sum("planned"))
     on_paper = results.filter(planned=None).values_list("bow", "work", "bow__spec_sheet__bow_kind")
     for bow_id, work, bow_kind in on_paper:
         kinds = [one["kind"] for one in work if one["kind"] in BENCH_WORK]
-        yield bow_id, SET_UP_MINUTES + sum(BENCH_WORK[kind].minutes(bow_kind) for kind in kinds)
+        yield bow_id, 1, SET_UP_MINUTES + sum(BENCH_WORK[kind].minutes(bow_kind) for kind in kinds)
 
 
 def _parts(site: Site, since: datetime) -> Iterator[tuple[int, Decimal, int]]:

@@ -5,12 +5,13 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
-from fleet.models import CordSpec, Fitting
+from fleet.models import CoefficientSetting, CordSpec, Fitting
 from fleet.vocabulary import Role
 from service.coefficient_names import Belongs
 from service.learned import histories
@@ -29,16 +30,19 @@ PERCENT = 100.0
 def cord_specs(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Every cord spec with its rated life, how many are on bows here, and what was learned of it."""
     find = request.GET.get("find", "").strip()
-    here_now = Q(cords__fittings__removed_at=None, cords__fittings__bow__site=here.site)
+    own_values = CoefficientSetting.objects.filter(cord_spec=OuterRef("pk"), superseded_at=None).order_by()
     specs = CordSpec.objects.select_related("life").annotate(
-        fitted_here=Count("cords__fittings", filter=here_now, distinct=True),
-        own_values=Count("coefficients", filter=Q(coefficients__superseded_at=None), distinct=True),
+        own_values=Coalesce(Subquery(own_values.values("cord_spec").annotate(count=Count("pk")).values("count")), 0)
     )
     if find:
         specs = specs.filter(Q(code__icontains=find) | Q(maker__icontains=find))
     shown = Paginator(specs.order_by("code"), PER_PAGE).get_page(request.GET.get("page"))
+    # Apart from the list: joined to it, every fitting of a spec is counted once for each of its settings.
+    fitted = Fitting.objects.filter(removed_at=None, bow__site=here.site, cord__spec__in=[one.pk for one in shown])
+    counts = dict(fitted.order_by().values_list("cord__spec").annotate(count=Count("pk")))
     content = {
         "specs": shown,
+        "fitted": [(one, counts.get(one.pk, 0)) for one in shown],
         "find": find,
         "to_lead": FAILURES_TO_LEAD,
         "may_set_house": is_everywhere(here.person, Role.MANAGER),

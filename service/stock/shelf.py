@@ -111,7 +111,8 @@ def shelf_of(site: Site, now: datetime) -> Shelf:
 
 def saved_plan(site: Site, today: date) -> Plan | None:
     """The draft, which keeps what is published; else the plan published last. One that has run out is none."""
-    plans = Plan.objects.filter(site=site).order_by("-made_at")
+    # The report of a large plan is long, and nobody here reads it.
+    plans = Plan.objects.filter(site=site).defer("report").order_by("-made_at")
     plan = plans.filter(published_at=None).first() or plans.first()
     return plan if plan is not None and plan.first_day + timedelta(days=plan.days) > today else None
 
@@ -133,7 +134,13 @@ def _specs_of(site: Site) -> list[CordSpec]:
 def _wanted(site: Site, plan: Plan | None, days: tuple[date, ...]) -> _Wanted:
     """A bow with an order in work has its cords already; every other need for cords counts, planned or not."""
     busy = WorkOrder.objects.filter(site=site, status__in=[OrderStatus.IN_WORK, OrderStatus.SIGNED]).values("bow")
-    rows = Need.objects.filter(bow__site=site).exclude(parts={}).exclude(bow__in=busy).select_related("bow")
+    rows = (
+        Need.objects.filter(bow__site=site)
+        .exclude(parts={})
+        .exclude(bow__in=busy)
+        .select_related("bow")
+        .defer("reason")
+    )
     needs = {str(need.pk): need for need in rows}
     planned: dict[tuple[int, str], date] = {}
     if plan is not None:
