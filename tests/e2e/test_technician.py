@@ -29,7 +29,7 @@ def test_from_sign_in_to_released(
     found = complaints(page)
     sign_in(page, live_server.url, shop.technician)
     expect(page.get_by_role("heading", level=1)).to_contain_text("Bench queue")
-    page.get_by_role("link", name="Bows").click()
+    page.get_by_role("link", name="Bows", exact=True).click()
     page.get_by_label("Tag or serial").fill(bow.tag)
     page.locator("main").get_by_role("button", name="Find").click()
     page.get_by_role("link", name=bow.tag).click()
