@@ -2,6 +2,7 @@
 
 from django.db.models import TextChoices
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 
 class BowKind(TextChoices):
@@ -154,7 +155,7 @@ class Finding(TextChoices):
 class HowKnown(TextChoices):
     """How a count of shots is known, best first."""
 
-    COUNTER = "counter", _("counter")
+    COUNTER = "counter", pgettext_lazy("how a count is known", "counter")
     SCORECARD = "scorecard", _("scorecard")
     ESTIMATED = "estimated", _("estimated from hours")
 

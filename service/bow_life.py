@@ -7,11 +7,12 @@ from typing import Any
 
 from django.db.models import TextChoices
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy, ngettext, pgettext
 
 from fleet.models import Bow
 from service.models import WorkOrder
 from service.units import Dimension, Units, format_quantity, to_si
+from service.wording import worded
 
 
 class FactKind(TextChoices):
@@ -83,7 +84,7 @@ def _parkings(bow: Bow) -> Iterator[Fact]:
         measured = one.cabin_c if one.cabin_c is not None else one.outside_c
         shown = "–" if measured is None else format_quantity(to_si(measured, "c"), Dimension.TEMPERATURE, system)
         minutes = round((one.end - one.start).total_seconds() / 60)
-        where = _("cabin") if one.cabin_c is not None else _("outside")
+        where = _("cabin") if one.cabin_c is not None else pgettext("in the open", "outside")
         told = _("in a parked vehicle for %(minutes)d min, %(where)s %(temperature)s")
         yield Fact(
             one.start, FactKind.PLACES, told % {"minutes": minutes, "where": where, "temperature": shown}, weighty=True
@@ -119,7 +120,7 @@ def _incidents(bow: Bow) -> Iterator[Fact]:
 
 def _holds(bow: Bow) -> Iterator[Fact]:
     for one in bow.holds.select_related("by"):
-        told = _("held, %(reason)s: %(detail)s") % {"reason": one.get_reason_display(), "detail": one.detail}
+        told = _("held, %(reason)s: %(detail)s") % {"reason": one.get_reason_display(), "detail": worded(one.detail)}
         yield Fact(one.since, FactKind.HOLDS, told, str(one.by), weighty=True)
     for release in bow.releases.select_related("by"):
         told = ": ".join(filter(None, (_("released"), release.note)))

@@ -19,9 +19,11 @@ from service.gather import coefficients
 from service.heat_alarms import shown_celsius
 from service.models import BowUse, CordWear, SiteUse, SpecLife
 from service.orders.wording import estimated
+from service.said import figure
 from service.units import Units
 from service.unread_heat import unread_hours
 from service.wear.coefficients import HOURS_PER_MONTH, Coefficient, Fibre, heat_weight
+from service.wording import worded
 
 USED_COEFFICIENTS = (
     "load_exponent",
@@ -70,7 +72,7 @@ def _cord(wear: CordWear) -> Paragraph:
         "fibre": spec.get_fibre_display(),
         "strands": spec.strands,
         "shots": spec.rated_shots,
-        "months": f"{spec.rated_months:g}",
+        "months": worded(figure(spec.rated_months)),
         "when": _moment(fitting.fitted_at, fitting),
     }
     made = _("%(spec)s: %(fibre)s, %(strands)d strands, rated %(shots)d shots / %(months)s months; fitted %(when)s")
@@ -140,11 +142,11 @@ def _life(wear: CordWear) -> Paragraph:
         "rated_shots": spec.rated_shots,
         "by_shots": wear.life_shots,
         "tension": wear.tension_h,
-        "shelf_fraction": f"{own['shelf_fraction'].value:g}",
+        "shelf_fraction": worded(figure(own["shelf_fraction"].value)),
         "shelf": wear.shelf_h,
         "rated_h": rated_h,
         "by_time": wear.life_time,
-        "phi": f"{heat_weight(Fibre(spec.fibre), own).value:g}",
+        "phi": worded(figure(heat_weight(Fibre(spec.fibre), own).value)),
         "heat": wear.heat_h,
         "reference": f"{own['reference_temperature'].value - ZERO_CELSIUS_K:.0f}",
         "by_heat": wear.life_heat,
@@ -173,7 +175,8 @@ def _coefficients(wear: CordWear) -> Paragraph:
 
 def told_coefficient(one: Coefficient) -> str:
     """A coefficient with its unit, label and source."""
-    value = f"{one.value:g}" if one.unit == "1" else f"{one.value:g} {one.unit}"
+    number = worded(figure(one.value))
+    value = number if one.unit == "1" else f"{number} {one.unit}"
     return f"{coefficient_name(one.name)} {value} [{label_name(one.label)}]: {one.source}"
 
 
@@ -192,7 +195,7 @@ def _use(wear: CordWear) -> Paragraph:
         none = _("nothing learned yet: the house's assumed use stands in until the next rebuild")
         return Paragraph(_("Use ahead"), (none,))
     opens = sorted(bow.site.opening_weekdays or range(len(rhythm.weekday)))
-    weekdays = ", ".join(f"{WEEKDAYS_ABBR[day]} x{rhythm.weekday[day]:.2f}" for day in opens)
+    weekdays = ", ".join(f"{WEEKDAYS_ABBR[day]} x{worded(figure(rhythm.weekday[day], '.2f'))}" for day in opens)
     told = {
         "sessions": habit.shape / habit.inverse_scale,
         "days": habit.inverse_scale,

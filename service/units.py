@@ -17,6 +17,10 @@ from functools import cache
 
 import pint
 
+from service import quantity_refusals as refusals
+from service.quantity_refusals import QuantityError
+from service.said import Said, mark
+
 
 class Units(StrEnum):
     """The units that a site reads and types."""
@@ -28,17 +32,13 @@ class Units(StrEnum):
 class Dimension(StrEnum):
     """What a number measures. The comment gives the unit of the float inside."""
 
-    LENGTH = "length"  # m
-    FORCE = "force"  # N
-    TEMPERATURE = "temperature"  # K
-    ANGLE = "angle"  # rad
-    SHARE = "share"  # fraction of one
-    TURNS = "turns"  # whole turns
-    TWIST_RATE = "twist rate"  # turns per m
-
-
-class QuantityError(ValueError):
-    """A typed quantity that cannot be taken; the text tells the reader what to type instead."""
+    LENGTH = mark("length")  # m
+    FORCE = mark("force")  # N
+    TEMPERATURE = mark("temperature")  # K
+    ANGLE = mark("angle")  # rad
+    SHARE = mark("share")  # fraction of one
+    TURNS = mark("turns")  # whole turns
+    TWIST_RATE = mark("twist rate")  # turns per m
 
 
 @dataclass(frozen=True)
@@ -214,10 +214,7 @@ def read_quantity(text: str, unit: str, *, name: str, low: float, high: float) -
     typed = _plain(text)
     match = _TYPED.fullmatch(typed)
     if match is None:
-        raise QuantityError(
-            f"{name}: '{text.strip()}' is not a number with a unit. Type {allowed}, "
-            f"for example '{_example(low, high, unit)}'."
-        )
+        raise refusals.no_quantity(name, text, allowed, _example(low, high, unit))
     unit_typed = _unit_typed(match["unit"], known, name, text, allowed)
     # Half a unit in the twelfth place, so that a limit typed in its own unit is inside it.
     slack = 1e-12 * max(abs(low), abs(high))
@@ -226,15 +223,10 @@ def read_quantity(text: str, unit: str, *, name: str, low: float, high: float) -
     if len(fitting) == 1:
         return fitting[0]
     if len(fitting) > 1:
-        both = " or as ".join(_trimmed(from_si(value, unit_typed)) for value in values)
-        raise QuantityError(
-            f"{name}: '{text.strip()}' can be read as {both} {symbol(unit_typed)}, and both are in the range "
-            f"{allowed}. Type it with a decimal point, or without a comma."
-        )
-    raise QuantityError(
-        f"{name}: '{text.strip()}' ({_trimmed(from_si(values[0], unit))} {known.symbol}) is out of range. "
-        f"Measure again and type {allowed}."
-    )
+        one, other = (_trimmed(from_si(value, unit_typed)) for value in values)
+        raise refusals.two_readings(name, text, allowed, (one, other), symbol(unit_typed))
+    understood = f"{_trimmed(from_si(values[0], unit))} {known.symbol}"
+    raise refusals.out_of_range(name, text, allowed, understood)
 
 
 def _plain(text: str) -> str:
@@ -245,7 +237,7 @@ def _plain(text: str) -> str:
     return _SPACES.sub(" ", text).strip()
 
 
-def _readings(match: re.Match[str], name: str, text: str, allowed: str) -> tuple[float, ...]:
+def _readings(match: re.Match[str], name: str, text: str, allowed: Said) -> tuple[float, ...]:
     """The numbers that the text can mean: two where a comma may be a decimal or part the thousands."""
     sign = -1.0 if match["sign"] == "-" else 1.0
     if match["decimal"] is not None:
@@ -255,14 +247,11 @@ def _readings(match: re.Match[str], name: str, text: str, allowed: str) -> tuple
         return (decimal,)
     whole, top, bottom = int(match["whole"] or 0), int(match["top"]), int(match["bottom"])
     if top >= bottom:  # also a slip for "33 1/4" typed as "331/4"
-        raise QuantityError(
-            f"{name}: '{text.strip()}' has a fraction {top}/{bottom}, which is not below one. "
-            f"Read the rule again and type {allowed}."
-        )
+        raise refusals.no_fraction(name, text, allowed, f"{top}/{bottom}")
     return (sign * (whole + top / bottom),)
 
 
-def _unit_typed(typed: str | None, meant: _UnitName, name: str, text: str, allowed: str) -> str:
+def _unit_typed(typed: str | None, meant: _UnitName, name: str, text: str, allowed: Said) -> str:
     if typed is None:
         return meant.suffix
     spelled = typed.strip().lower()
@@ -271,14 +260,11 @@ def _unit_typed(typed: str | None, meant: _UnitName, name: str, text: str, allow
         if same_dimension and spelled in (candidate.suffix, candidate.symbol.lower(), *candidate.typed):
             return candidate.suffix
     accepted = ", ".join(symbol(suffix) for suffix in suffixes(meant.dimension))
-    raise QuantityError(
-        f"{name}: '{text.strip()}' ends in '{typed.strip()}', which is not a unit of {meant.dimension}. "
-        f"Type {allowed}; accepted units are {accepted}."
-    )
+    raise refusals.no_unit(name, text, allowed, typed.strip(), meant.dimension.value, accepted)
 
 
-def _allowed(low: float, high: float, unit: str) -> str:
-    return f"{_trimmed(from_si(low, unit))} to {_trimmed(from_si(high, unit))} {symbol(unit)}"
+def _allowed(low: float, high: float, unit: str) -> Said:
+    return refusals.between(_trimmed(from_si(low, unit)), _trimmed(from_si(high, unit)), symbol(unit))
 
 
 def _example(low: float, high: float, unit: str) -> str:

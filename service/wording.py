@@ -1,6 +1,6 @@
 """Sentences kept with their parts (`service.said`) in the language of whoever reads them now."""
 
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
@@ -11,7 +11,7 @@ from django.utils.translation import gettext, ngettext
 
 from service.said import Figure, Said, capital, say, worded
 
-__all__ = ["in_words", "localised", "named", "short_day", "worded"]
+__all__ = ["in_words", "localised", "named", "short_day", "short_moment", "worded"]
 
 
 def in_words(said: Said | Figure) -> str:
@@ -38,6 +38,13 @@ def short_day(day: date) -> str:
     if (translation.get_language() or "en").startswith("en"):
         return day.isoformat()
     return date_format(day, "SHORT_DATE_FORMAT")
+
+
+def short_moment(moment: datetime) -> str:
+    """A moment on its own clock, which is named: "3 nov. 2026 14:05 CET"; in English by ISO 8601."""
+    if (translation.get_language() or "en").startswith("en"):
+        return f"{moment:%Y-%m-%d %H:%M %Z}"
+    return f"{date_format(moment, 'SHORT_DATETIME_FORMAT')} {moment:%Z}"
 
 
 def _part(part: Any) -> str | int:

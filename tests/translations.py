@@ -123,7 +123,7 @@ def renewed(there: Catalog) -> Catalog:
         locale="fr", project="Bracebook", version="1", fuzzy=False, charset="utf-8", copyright_holder="Bracebook"
     )
     fresh.header_comment = "# French for Bracebook. One term, one word: the glossary stands in the words themselves."
-    for message, files in sorted(messages().items()):
+    for message, files in sorted(messages().items(), key=lambda one: [part or "" for part in one[0]]):
         known = there.get(message.key, message.context)
         translated = known.string if known is not None else None
         flags = ("python-format",) if placeholders(message.text) else ()

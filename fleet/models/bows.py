@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from fleet.models.sites import Person, Site
 from fleet.models.specs import SpecSheet
 from fleet.vocabulary import Hand, HoldReason
+from service.said_fields import SaidField
 
 
 class Bow(models.Model):
@@ -69,7 +70,7 @@ class Hold(models.Model):
 
     bow = models.ForeignKey(Bow, on_delete=models.CASCADE, related_name="holds")
     reason = models.CharField(max_length=12, choices=HoldReason.choices)
-    detail = models.CharField(max_length=200)
+    detail = SaidField()
     since = models.DateTimeField()
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     released = models.ForeignKey(Release, on_delete=models.PROTECT, null=True, blank=True, related_name="holds")

@@ -7,6 +7,8 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TypeVar
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Bow, Person, Place, Shots, Stay, TemperatureReading
 from fleet.ranges import TEMPERATURE
 from fleet.record.heat import check_interval
@@ -16,6 +18,8 @@ from fleet.record.kernel import audit, touch, verb
 from fleet.record.usage import check_shots
 from fleet.refusal import Refused
 from fleet.signals import places_touched
+from service.said import figure
+from service.wording import worded
 
 Row = TypeVar("Row")
 BATCH = 2_000
@@ -105,8 +109,11 @@ def _new_shots(batch: list[ShotsRow]) -> list[ShotsRow]:
         content = [row.bow.pk, row.start, row.end, row.count]
         if there.setdefault(row.key, content) != content:
             raise Refused(
-                f"key {row.key!r} was used for another entry ({there[row.key][3]} shots, not {row.count}): "
-                "give a new key, or correct the entry itself."
+                _(
+                    "key '%(key)s' was used for another entry (%(there)s shots, not %(count)s): "
+                    "give a new key, or correct the entry itself."
+                )
+                % {"key": row.key, "there": there[row.key][3], "count": row.count}
             )
         if there[row.key] is content:
             new.append(row)
@@ -158,8 +165,16 @@ def _new_readings(batch: list[TemperatureRow]) -> list[TemperatureRow]:
             new.append(row)
         elif abs(known - row.celsius) > SAME_READING_C:
             raise Refused(
-                f"{row.place} at {row.at:%Y-%m-%d %H:%M} UTC already reads {known:g} degC, not {row.celsius:g}: "
-                "a logger's reading is not overwritten; correct the file."
+                _(
+                    "%(place)s at %(at)s UTC already reads %(known)s degC, not %(celsius)s: "
+                    "a logger's reading is not overwritten; correct the file."
+                )
+                % {
+                    "place": row.place,
+                    "at": f"{row.at:%Y-%m-%d %H:%M}",
+                    "known": worded(figure(known)),
+                    "celsius": worded(figure(row.celsius)),
+                }
             )
     return new
 
@@ -233,8 +248,16 @@ def _place_stay(timeline: Timeline[int], row: StayRow) -> _Placed:
     if clash is not None:
         until = f"{clash[1]:%Y-%m-%d %H:%M}" if clash[1] else "now"
         raise Refused(
-            f"{row.bow.tag} was elsewhere from {clash[0]:%Y-%m-%d %H:%M} to {until} UTC, which overlaps the stay from "
-            f"{row.start:%Y-%m-%d %H:%M} UTC: end that stay first, or correct the times."
+            _(
+                "%(tag)s was elsewhere from %(clash)s to %(until)s UTC, which overlaps the stay from %(start)s UTC: "
+                "end that stay first, or correct the times."
+            )
+            % {
+                "tag": row.bow.tag,
+                "clash": f"{clash[0]:%Y-%m-%d %H:%M}",
+                "until": until,
+                "start": f"{row.start:%Y-%m-%d %H:%M}",
+            }
         )
     timeline.add(row.start, row.end, row.place.pk)
     return _Placed.ADDED

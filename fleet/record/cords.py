@@ -11,7 +11,9 @@ from fleet.record.holds import hold
 from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
 from fleet.record.notices import apply_notices
 from fleet.refusal import Refused
-from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, HoldReason, RemovalReason
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, HoldReason, Position, RemovalReason
+from service.said import say
+from service.wording import named
 
 PRIOR_RANGES = {
     "prior_shots": PRIOR_SHOTS,
@@ -204,7 +206,9 @@ def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
             by=by,
             bow=bow,
             reason=HoldReason.UNKNOWN_USE,
-            detail=f"cord {cord.serial}: its use before the book began is unknown; inspect before hire",
+            detail=say(
+                "cord %(serial)s: its use before the book began is unknown; inspect before hire", serial=cord.serial
+            ),
             since=at,
         )
 
@@ -247,7 +251,12 @@ def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: da
     fitting.save(update_fields=["removed_at", "removed_why", "finding"])
     if why == RemovalReason.CONDEMNED:
         Cord.objects.filter(pk=fitting.cord_id).update(scrapped_at=at)
-        found = f"{fitting.get_position_display()} {fitting.cord.serial} condemned: {Finding(finding).label}"
+        found = say(
+            "%(position)s %(serial)s condemned: %(finding)s",
+            position=named(Position(fitting.position).label),
+            serial=fitting.cord.serial,
+            finding=named(Finding(finding).label),
+        )
         hold(by=by, bow=fitting.bow, reason=HoldReason.CONDEMNED, detail=found, since=at)
     audit(by, "remove_cord", fitting, bow=fitting.bow, cord=fitting.cord.serial, why=why, finding=finding, at=at)
     touch([fitting.bow_id])

@@ -2,7 +2,7 @@
 
 from django.utils.translation import gettext as _
 
-from fleet.models import Language, Person, SavedView, ScreenChoice, Theme
+from fleet.models import DigestWish, Language, Person, SavedView, ScreenChoice, Theme
 from fleet.record.kernel import audit, put, verb
 from fleet.refusal import Refused
 
@@ -63,4 +63,7 @@ def choose_language(*, by: Person, language: str) -> ScreenChoice:
     changed = put(choice, {"language": language})
     if changed:
         audit(by, "choose_language", choice, language=language)
+        if language:
+            # Who wants the mail in another one than the pages says so on its page, afterwards.
+            DigestWish.objects.filter(person=by).update(language=language)
     return choice

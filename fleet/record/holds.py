@@ -8,6 +8,9 @@ from fleet.models import BenchVisit, Bow, Hold, Person, Release
 from fleet.record.kernel import add, audit, touch, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import HoldReason
+from service.said import Said
+
+LONGEST_DETAIL = 200
 
 
 @verb
@@ -20,7 +23,9 @@ def hold(*, by: Person, bow: Bow, reason: str, detail: str, since: datetime) -> 
         )
     if not detail.strip():
         raise Refused(_("%(tag)s: say in words why the bow is held.") % {"tag": bow.tag})
-    entry = add(Hold(bow=bow, reason=reason, detail=detail[:200], since=since, by=by))
+    # What a person typed has an end; a sentence of the book keeps its parts.
+    kept = detail if isinstance(detail, Said) else detail[:LONGEST_DETAIL]
+    entry = add(Hold(bow=bow, reason=reason, detail=kept, since=since, by=by))
     audit(by, "hold", entry, bow=bow, reason=reason, detail=detail, since=since)
     touch([bow.pk])
     return entry

@@ -10,6 +10,8 @@ from fleet.record.holds import hold
 from fleet.record.kernel import audit, check_fields, not_in_future, same_entry, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import HoldReason, IncidentKind
+from service.said import say
+from service.wording import named
 
 
 @verb
@@ -35,7 +37,7 @@ def report_incident(
             % {"kind": kind, "values": ", ".join(IncidentKind.values)}
         )
     not_in_future("incident", happened_at, now)
-    detail = f"{IncidentKind(kind).label} on {happened_at:%Y-%m-%d %H:%M} UTC"
+    detail = say("%(kind)s on %(at)s UTC", kind=named(IncidentKind(kind).label), at=f"{happened_at:%Y-%m-%d %H:%M}")
     held = hold(by=by, bow=bow, reason=HoldReason.INCIDENT, detail=detail, since=happened_at)
     incident = Incident(bow=bow, kind=kind, happened_at=happened_at, reported_by=by, note=note, key=key, hold=held)
     check_fields(incident)

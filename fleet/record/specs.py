@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.models import (
     CordSpec,
     FactoryReference,
@@ -36,6 +38,8 @@ from fleet.ranges import (
 from fleet.record.kernel import audit, put, touch, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind, CamSystem, Fibre, Position
+from service.said import figure, say
+from service.wording import worded
 
 CORD_SPEC_RANGES: dict[str, Range] = {
     "length_m": CORD_LENGTH,
@@ -82,13 +86,24 @@ class ReferenceValue:
     def checked(self) -> "ReferenceValue":
         """Itself, or a refusal that names what is outside its range."""
         if self.kind not in MEASUREMENTS:
-            raise Refused(f"measurement {self.kind!r} is not one of {', '.join(MEASUREMENTS)}.")
+            raise Refused(
+                _("measurement '%(kind)s' is not one of %(values)s.")
+                % {"kind": self.kind, "values": ", ".join(MEASUREMENTS)}
+            )
         allowed = MEASUREMENTS[self.kind]
         allowed.check(self.value)
         if not 0 <= self.tolerance <= allowed.high - allowed.low:
             raise Refused(
-                f"{allowed.name}: tolerance {self.tolerance:g} {allowed.unit} is outside 0 to "
-                f"{allowed.high - allowed.low:g} {allowed.unit}: give the half-width of the allowed band."
+                worded(
+                    say(
+                        "%(name)s: tolerance %(tolerance)s %(unit)s is outside 0 to %(high)s %(unit)s: "
+                        "give the half-width of the allowed band.",
+                        name=say(allowed.name),
+                        tolerance=figure(self.tolerance),
+                        unit=say(allowed.unit),
+                        high=figure(allowed.high - allowed.low),
+                    )
+                )
             )
         return self
 
@@ -105,11 +120,22 @@ def put_cord_spec(*, by: Person, code: str, **values: Any) -> CordSpec:
     _check_ranges(CORD_SPEC_RANGES, values)
     for field, words in (("position", Position), ("fibre", Fibre)):
         if field in values and values[field] not in words.values:
-            raise Refused(f"{field} {values[field]!r} is not one of {', '.join(words.values)}.")
+            raise Refused(
+                _("%(field)s '%(values)s' is not one of %(values2)s.")
+                % {"field": field, "values": values[field], "values2": ", ".join(words.values)}
+            )
     spec = CordSpec.objects.filter(code=code).first() or CordSpec(code=code)
     low, high = (values.get(f"twists_per_m_{end}", getattr(spec, f"twists_per_m_{end}")) for end in ("min", "max"))
     if low is not None and high is not None and low > high:
-        raise Refused(f"twists per m run from {low:g} to {high:g}: the smaller number comes first.")
+        raise Refused(
+            worded(
+                say(
+                    "twists per m run from %(low)s to %(high)s: the smaller number comes first.",
+                    low=figure(low),
+                    high=figure(high),
+                )
+            )
+        )
     changed = put(spec, values)
     if changed:
         audit(by, "put_cord_spec", spec, code=code, changed=changed)
@@ -139,7 +165,10 @@ def put_spec_sheet(
     for low, high in (("draw_length_min_m", "draw_length_max_m"), ("peak_weight_min_n", "peak_weight_max_n")):
         least, most = (values.get(field, getattr(sheet, field)) for field in (low, high))
         if least is not None and most is not None and least > most:
-            raise Refused(f"{code}: {low} {least:g} is above {high} {most:g}: swap them.")
+            raise Refused(
+                _("%(code)s: %(low)s %(least)s is above %(high)s %(most)s: swap them.")
+                % {"code": code, "low": low, "least": f"{least:g}", "high": high, "most": f"{most:g}"}
+            )
     _check_binary_arms(sheet, system, values)
     changed = put(sheet, values)
     if cords is not None:
@@ -155,11 +184,20 @@ def put_spec_sheet(
 
 def _check_kind(code: str, kind: str, system: str) -> None:
     if kind not in BowKind.values:
-        raise Refused(f"{code}: bow kind {kind!r} is not one of {', '.join(BowKind.values)}.")
+        raise Refused(
+            _("%(code)s: bow kind '%(kind)s' is not one of %(values)s.")
+            % {"code": code, "kind": kind, "values": ", ".join(BowKind.values)}
+        )
     if kind == BowKind.COMPOUND and system not in CamSystem.values:
-        raise Refused(f"{code}: a compound needs its cam system, one of {', '.join(CamSystem.values)}.")
+        raise Refused(
+            _("%(code)s: a compound needs its cam system, one of %(values)s.")
+            % {"code": code, "values": ", ".join(CamSystem.values)}
+        )
     if kind != BowKind.COMPOUND and system:
-        raise Refused(f"{code}: a {kind} has no cams: leave the cam system empty.")
+        raise Refused(
+            _("%(code)s: a %(kind)s has no cams: leave the cam system empty.")
+            % {"code": code, "kind": BowKind(kind).label}
+        )
 
 
 def _check_binary_arms(sheet: SpecSheet, system: str, values: Mapping[str, Any]) -> None:
@@ -171,8 +209,11 @@ def _check_binary_arms(sheet: SpecSheet, system: str, values: Mapping[str, Any])
         )
         if take_up is not None and let_out is not None and let_out >= take_up:
             raise Refused(
-                f"{sheet.code}: the {end} let-out arm {let_out:g} m must be shorter than the take-up arm {take_up:g} m "
-                "on a binary cam: measure both again at brace."
+                _(
+                    "%(code)s: the %(end)s let-out arm %(let_out)s m must be shorter than the take-up arm %(take_up)s "
+                    "m on a binary cam: measure both again at brace."
+                )
+                % {"code": sheet.code, "end": _(end), "let_out": f"{let_out:g}", "take_up": f"{take_up:g}"}
             )
 
 
@@ -182,11 +223,19 @@ def _put_sheet_cords(sheet: SpecSheet, cords: Mapping[str, CordSpec]) -> dict[st
     for position, spec in cords.items():
         if position not in allowed:
             raise Refused(
-                f"{sheet.code}: a {sheet.cam_system or sheet.bow_kind} has no {position}: "
-                f"its positions are {', '.join(allowed)}."
+                _("%(code)s: a %(cam_system)s has no %(position)s: its positions are %(allowed)s.")
+                % {
+                    "code": sheet.code,
+                    "cam_system": sheet.cam_system or sheet.bow_kind,
+                    "position": position,
+                    "allowed": ", ".join(allowed),
+                }
             )
         if spec.position != position:
-            raise Refused(f"{sheet.code}: cord spec {spec.code} is a {spec.position}, not a {position}.")
+            raise Refused(
+                _("%(code)s: cord spec %(code2)s is a %(position)s, not a %(position2)s.")
+                % {"code": sheet.code, "code2": spec.code, "position": spec.position, "position2": position}
+            )
         row = SpecSheetCord.objects.filter(spec_sheet=sheet, position=position).first()
         before = row.cord_spec.code if row else ""
         if before != spec.code:

@@ -14,6 +14,7 @@ from fleet.record.holds import hold
 from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, touch_shots, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import BowState, HoldReason, HowKnown, Position, Verdict
+from service.wording import named
 
 # A longer stretch than this says too little about when the shots were shot.
 LONGEST_ENTRY = timedelta(days=31)
@@ -180,7 +181,8 @@ def record_turnaround(
     )
     audit(by, "record_turnaround", check, bow=bow, verdict=verdict)
     if verdict != Verdict.READY and not held_already:
-        hold(by=by, bow=bow, reason=HoldReason.TURNAROUND, detail=hold_because or str(Verdict(verdict).label), since=at)
+        told = hold_because or named(Verdict(verdict).label)
+        hold(by=by, bow=bow, reason=HoldReason.TURNAROUND, detail=told, since=at)
     touch([bow.pk])
     return check
 

@@ -22,6 +22,7 @@ from service.orders.wording import label, measured
 from service.templatetags.bench import whereabouts
 from service.units import Units
 from service.verdicts import verdict_of
+from service.wording import worded
 
 NONE = "–"
 Row = tuple[str, ...]
@@ -185,7 +186,7 @@ class _Teller:
             (
                 self._at(one.since),
                 one.get_reason_display(),
-                one.detail,
+                worded(one.detail),
                 str(one.by),
                 f"{self._at(one.released.at)}, {one.released.by}" if one.released else _("open"),
             )

@@ -9,12 +9,14 @@ from django.utils.translation import gettext as _
 from fleet import record
 from fleet.models import Booking, Bow, Hire, Person, Site
 from fleet.refusal import Refused
-from fleet.vocabulary import WearChoice
+from fleet.vocabulary import BowKind, WearChoice
 from service.guests.hire_bows import Candidate, candidates, guest_booking
 from service.instants import day_of
 from service.plan.assign import Assignment, assign
 from service.plan.assign import WearChoice as Spread
 from service.plan.guests import Fit, GuestBooking, Misfit, clash, fit_of, fits_for
+from service.said import SEMICOLON, joined, say
+from service.wording import named, worded
 
 SPREAD = {WearChoice.LEVEL: Spread.LEVEL, WearChoice.OLDEST_FIRST: Spread.OLDEST_FIRST}
 WALK_IN = "walk-in"
@@ -123,7 +125,7 @@ def _promised_to_others(site: Site, asked: GuestBooking, now: datetime) -> dict[
 
 def _bow_fit(one: Candidate, fit: Fit, asked: GuestBooking, promised: Sequence[GuestBooking]) -> BowFit:
     why = [_in_words(misfit, one, asked) for misfit in fit.misfits]
-    why += [f"promised under {other.reference} at that time" for other in promised]
+    why += [say("promised under %(reference)s at that time", reference=other.reference) for other in promised]
     bench = one.ready.needs_bench
     return BowFit(
         one.bow, one.hire.life_used, fit.life_at_end, tuple(why), bench if bench and bench < asked.last else None
@@ -135,13 +137,13 @@ def _in_words(misfit: Misfit, one: Candidate, asked: GuestBooking) -> str:
     ready = one.ready
     if misfit is Misfit.NOT_READY:
         if ready.first is None or asked.first < ready.first:
-            return "not ready: " + "; ".join(ready.before)
+            return say("not ready: %(why)s", why=joined(SEMICOLON, ready.before))
         if ready.last is not None and asked.last > ready.last:
-            return f"not ready to the end: {ready.after}"
-        return "at the bench on one of these days"
+            return say("not ready to the end: %(why)s", why=ready.after)
+        return say("at the bench on one of these days")
     if misfit is Misfit.WORN:
-        return "past its replacement point before the booking ends"
-    return str(misfit.value)
+        return say("past its replacement point before the booking ends")
+    return say(misfit.value)
 
 
 def instead_of(booking: Booking, now: datetime) -> list[BowFit]:
@@ -166,7 +168,8 @@ def instead_of(booking: Booking, now: datetime) -> list[BowFit]:
 
 
 def _of_another_kind(fit: BowFit) -> BowFit:
-    return replace(fit, why_not=(*fit.why_not, f"another kind of bow: {fit.bow.spec_sheet.get_bow_kind_display()}"))
+    kind = BowKind(fit.bow.spec_sheet.bow_kind)
+    return replace(fit, why_not=(*fit.why_not, say("another kind of bow: %(kind)s", kind=named(kind.label))))
 
 
 def _bookings(site: Site, now: datetime) -> list[Booking]:
@@ -200,7 +203,7 @@ def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_
     if without and promised is not None:
         asked = guest_booking(booking)
         own = [_in_words(misfit, promised, asked) for misfit in fit_of(asked, promised.hire, today).misfits]
-        without = "; ".join(own) or without
+        without = joined(SEMICOLON, own) if own else without
     return BookingLine(booking, booking.bow, None, "", is_out, without)
 
 
@@ -214,6 +217,6 @@ def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime)
     if not fit.fits:
         raise Refused(
             _("%(tag)s is not for %(reference)s: %(why_not)s. Pick another bow.")
-            % {"tag": bow.tag, "reference": booking.reference, "why_not": "; ".join(fit.why_not)}
+            % {"tag": bow.tag, "reference": booking.reference, "why_not": worded(joined(SEMICOLON, fit.why_not))}
         )
     return record.promise_bow(by=by, booking=booking, bow=bow)

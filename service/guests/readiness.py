@@ -15,8 +15,10 @@ from fleet.vocabulary import BowState
 from service.instants import day_of
 from service.models import Need, NeedKind, OrderStatus, WorkOrder
 from service.planning.problem import CANCELS
+from service.said import SEMICOLON, joined, say
 from service.stock.shelf import saved_plan
 from service.verdicts import verdicts_of
+from service.wording import named
 
 # Work after which a bow goes out as a matter of course. What an incident or a notice finds, nobody knows beforehand.
 ROUTINE = frozenset({NeedKind.REPLACEMENT, NeedKind.INSPECTION, NeedKind.TIMING_CHECK, NeedKind.SETTLE_IN})
@@ -76,7 +78,7 @@ def readiness_of(site: Site, bows: Sequence[Bow], now: datetime) -> dict[int, Re
         verdict = verdicts[bow.pk]
         # Whatever else holds it today (a cord that the book lacks) has no day.
         if not verdict.may_go and ready.first is not None and ready.first <= today:
-            ready.never("; ".join(verdict.because))
+            ready.never(joined(SEMICOLON, verdict.because))
     return found
 
 
@@ -89,11 +91,11 @@ def _with_pointless(days: dict[str, date]) -> dict[str, date]:
 def _where_it_is(ready: Readiness, state: str, back: date | None, days: dict[str, date] | None) -> None:
     if state == BowState.OUT:
         if back is None:
-            ready.never("out with a guest without a booking that says until when")
+            ready.never(say("out with a guest without a booking that says until when"))
         else:
-            ready.not_before(back + ONE_DAY, f"out with a guest until {back}")
+            ready.not_before(back + ONE_DAY, say("out with a guest until %(day)s", day=back))
     elif state == BowState.ON_BENCH and not days:
-        ready.never("on the bench")
+        ready.never(say("on the bench"))
 
 
 def _weigh(ready: Readiness, need: Need, done_on: date | None, site: Site, today: date) -> None:
@@ -105,13 +107,20 @@ def _weigh(ready: Readiness, need: Need, done_on: date | None, site: Site, today
         if last < today:
             ready.never(need.reason)
         else:
-            ready.not_after(last, f"{NeedKind(need.kind).label} is due on {last} and has no bench day: {need.reason}")
+            why = say(
+                "%(need)s is due on %(day)s and has no bench day: %(reason)s",
+                need=named(NeedKind(need.kind).label),
+                day=last,
+                reason=need.reason,
+            )
+            ready.not_after(last, why)
         return
     ready.needs_bench = max(done_on, ready.needs_bench or done_on)
     if need.kind == NeedKind.REPLACEMENT:
         ready.new_set_on = done_on
     if last < today:
-        ready.not_before(done_on + ONE_DAY, f"{need.reason}; the bench has it planned for {done_on}")
+        why = say("%(reason)s; the bench has it planned for %(day)s", reason=need.reason, day=done_on)
+        ready.not_before(done_on + ONE_DAY, why)
     elif done_on > last:
         ready.busy.append((last + ONE_DAY, done_on))
 

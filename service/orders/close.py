@@ -9,15 +9,17 @@ from fleet import lookups, record
 from fleet.models import Cord, Fitting, Hold, Person, SignedResult
 from fleet.record.cords import last_off
 from fleet.refusal import Refused
-from fleet.vocabulary import HoldReason, RemovalReason
+from fleet.vocabulary import HoldReason, Position, RemovalReason
 from service.house import CRITICAL_NEEDS, MEASURED_NEEDS
 from service.models import NeedKind, OrderCord, OrderReading, OrderStatus, WorkOrder
 from service.needs import HOLD_NEEDS
 from service.orders.steps import references_of
 from service.orders.wording import label, measured, off_as_read, within
+from service.said import COLON, SEMICOLON, joined, say
 from service.timing.tolerance import ToleranceReport, check_all
 from service.timing.vocabulary import MeasurementKind as TimingKind
 from service.units import Units
+from service.wording import named, worded
 
 
 def report_of(order: WorkOrder) -> ToleranceReport:
@@ -47,18 +49,25 @@ def _measurements_open(order: WorkOrder) -> list[str]:
     system = Units(order.site.units)
     report = report_of(order)
     found = [
-        f"{label(check.kind)} reads {measured(check.kind, check.reading_si, system)}, "
-        f"{off_as_read(check.kind, check.deviation_si, system)} "
-        f"from {measured(check.kind, check.reference_si, system)}: "
-        f"outside the bench tolerance of {within(check.kind, check.bench_si, system)}; bring it back"
+        say(
+            "%(what)s reads %(value)s, %(off)s from %(reference)s: outside the bench tolerance of %(tolerance)s; "
+            "bring it back",
+            what=label(check.kind),
+            value=measured(check.kind, check.reading_si, system),
+            off=off_as_read(check.kind, check.deviation_si, system),
+            reference=measured(check.kind, check.reference_si, system),
+            tolerance=within(check.kind, check.bench_si, system),
+        )
         for check in report.still_off
     ]
     if is_measured(order):
         if order.reference_set is None:
-            found.append("it was issued without reference measurements: record a reference set, then issue a new order")
-        found += [f"{label(kind)} has no as-left reading: measure it" for kind in report.missing]
+            found.append(
+                say("it was issued without reference measurements: record a reference set, then issue a new order")
+            )
+        found += [say("%(what)s has no as-left reading: measure it", what=label(kind)) for kind in report.missing]
     elif order.reference_set is None and lookups.current_reference_set(order.bow) is None:
-        found.append(f"{order.bow.tag} has no reference measurements on record: record a reference set")
+        found.append(say("%(tag)s has no reference measurements on record: record a reference set", tag=order.bow.tag))
     return found
 
 
@@ -66,41 +75,54 @@ def _cords_open(order: WorkOrder) -> list[str]:
     found = []
     cords = list(order.cords.select_related("new_spec"))
     if NeedKind.REPLACEMENT in _kinds(order) and not any(cord.replaced for cord in cords):
-        found.append("a replacement was ordered, but no cord is entered as replaced: enter it, or cancel the order")
+        found.append(
+            say("a replacement was ordered, but no cord is entered as replaced: enter it, or cancel the order")
+        )
     for cord in cords:
-        place = cord.position.replace("_", " ")
+        place = named(Position(cord.position).label)
         if cord.finding and not cord.replaced:
-            found.append(f"{place}: a finding condemns it, but it is not entered as replaced: replace it")
+            found.append(
+                say("%(cord)s: a finding condemns it, but it is not entered as replaced: replace it", cord=place)
+            )
         if not cord.replaced:
             continue
-        found += [f"{place}: {said}" for said in _new_cord_open(cord)]
+        found += [joined(COLON, [place, said]) for said in _new_cord_open(cord)]
         if not cord.removed_why:
-            found.append(f"{place}: say why the old cord was removed")
+            found.append(say("%(cord)s: say why the old cord was removed", cord=place))
         if cord.removed_why == RemovalReason.CONDEMNED and not cord.finding:
-            found.append(f"{place}: a condemned cord names its finding")
+            found.append(say("%(cord)s: a condemned cord names its finding", cord=place))
     return found
 
 
 def _new_cord_open(entry: OrderCord) -> list[str]:
     if entry.new_spec is None:
-        return ["say which cord spec the new cord is"]
+        return [say("say which cord spec the new cord is")]
     if not entry.new_serial:
-        return ["the new cord has no serial: give the one on its tag"]
+        return [say("the new cord has no serial: give the one on its tag")]
     known = Cord.objects.filter(serial=entry.new_serial).select_related("spec").first()
     if known is None:
         return []
     if known.scrapped_at is not None:
-        return [f"cord {known.serial} was scrapped: fit another one"]
+        return [say("cord %(serial)s was scrapped: fit another one", serial=known.serial)]
     if known.spec_id != entry.new_spec.pk:
-        return [f"cord {known.serial} is a {known.spec.code} in the book, not a {entry.new_spec.code}: correct one"]
+        return [
+            say(
+                "cord %(serial)s is a %(spec)s in the book, not a %(wanted)s: correct one",
+                serial=known.serial,
+                spec=known.spec.code,
+                wanted=entry.new_spec.code,
+            )
+        ]
     off = last_off(known)
     if off is not None and known.serial not in entry.order.note:
         return [
-            _(
+            say(
                 "cord %(serial)s came off %(tag)s on %(day)s and lies apart since: write in the note, with its "
-                "serial, why it is fitted again, or take a new cord"
+                "serial, why it is fitted again, or take a new cord",
+                serial=known.serial,
+                tag=off.bow.tag,
+                day=off.removed_at.date(),
             )
-            % {"serial": known.serial, "tag": off.bow.tag, "day": f"{off.removed_at:%Y-%m-%d}"}
         ]
     return []
 
@@ -118,7 +140,7 @@ def sign(order: WorkOrder, *, by: Person, now: datetime) -> SignedResult:
     if still_open:
         raise Refused(
             _("order %(number)s stays open: %(still_open)s.")
-            % {"number": order.number, "still_open": "; ".join(still_open)}
+            % {"number": order.number, "still_open": worded(joined(SEMICOLON, still_open))}
         )
     changed = [_change_cord(order, cord, by, now) for cord in order.cords.filter(replaced=True)]
     _reset_cords(order, by, now)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 
 from fleet.models import Bow
 from fleet.vocabulary import IncidentKind, MeasurementKind, Position
@@ -149,7 +149,7 @@ def _turn(slope: LearnedSlope, peak_n: float | None, reference: Reference | None
     quarters = round((reference.value_si - peak_n) / slope.value * QUARTER_TURNS)
     if quarters == 0:
         return _("less than a quarter turn away")
-    way = _("out") if quarters > 0 else _("in")
+    way = pgettext("limb bolt", "out") if quarters > 0 else pgettext("limb bolt", "in")
     turns = mixed_fraction(abs(quarters) / QUARTER_TURNS, QUARTER_TURNS)
     words = ngettext(
         "start from %(turns)s turn %(way)s", "start from %(turns)s turns %(way)s", max(1, abs(quarters) // 4)

@@ -16,6 +16,7 @@ from fleet.models import DigestWish
 from fleet.ranges import HOUR_OF_DAY
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
+from service.languages import language_of
 from service.models import DigestSent, NightlyRun
 from service.night.digests import is_mail_configured
 from service.night.run import BEGINS_AT_HOUR, MOST_TRIES
@@ -63,7 +64,7 @@ def _as_it_is(here: Here, wish: DigestWish | None) -> dict[str, object]:
     kept = {
         "time_zone": wish.time_zone if wish else here.site.time_zone,
         "hour": wish.hour if wish else DigestWish._meta.get_field("hour").default,
-        "language": wish.language if wish else settings.LANGUAGE_CODE,
+        "language": wish.language if wish else language_of(here.person),
     }
     return {"email": here.person.email, **kept}
 

@@ -17,6 +17,7 @@ from service.printing.pdf_page import COMPACT, ROOMY, RUNNING_HEAD, Frame, foot,
 from service.printing.pdf_sheet import masthead, sheet_strips
 from service.printing.pdf_steps import notes
 from service.printing.sheets import QueueCover, WorkOrderSheet
+from service.wording import short_day, short_moment
 
 
 def render_queue(cover: QueueCover, sheets: Sequence[WorkOrderSheet], paper: str = "letter") -> bytes:
@@ -31,7 +32,7 @@ def render_queue(cover: QueueCover, sheets: Sequence[WorkOrderSheet], paper: str
             f"{', '.join(given) or 'none'}; give one sheet per line of the cover, in the same order."
         )
     frame, pdf = frame_for(paper), BytesIO()
-    title = _("Bench queue %(site)s %(date)s") % {"site": cover.site, "date": cover.on.isoformat()}
+    title = _("Bench queue %(site)s %(date)s") % {"site": cover.site, "date": short_day(cover.on)}
     canvas = _canvas(pdf, frame, title, cover.shop)
     _draw_cover(canvas, frame, cover)
     for sheet in sheets:
@@ -61,8 +62,8 @@ def _draw_cover(canvas: Canvas, frame: Frame, cover: QueueCover) -> None:
     room = frame.height - RUNNING_HEAD
     pages = paginate(cover_strips(cover, frame.width), frame.height - head.height, room)
     name = _("Bench queue")
-    _bookmark(canvas, f"{name} {cover.on.isoformat()}", "cover")
-    _draw_pages(canvas, frame, head, pages, (name, f"{cover.site} · {cover.on.isoformat()}"), cover.printed_at)
+    _bookmark(canvas, f"{name} {short_day(cover.on)}", "cover")
+    _draw_pages(canvas, frame, head, pages, (name, f"{cover.site} · {short_day(cover.on)}"), cover.printed_at)
 
 
 def _draw_sheet(canvas: Canvas, frame: Frame, sheet: WorkOrderSheet, printed_at: datetime) -> None:
@@ -107,7 +108,7 @@ def _draw_pages(
     name, about = named
     printed = _("%(about)s · printed %(when)s") % {
         "about": about,
-        "when": printed_at.strftime("%Y-%m-%d %H:%M %Z"),
+        "when": short_moment(printed_at),
     }
     for number, strips in enumerate(pages, start=1):
         if number == 1:

@@ -22,6 +22,7 @@ from service.printing.pdf_page import (
     running_head,
 )
 from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, write_lines, write_right
+from service.wording import short_moment
 
 _SIZE = ROOMY.small + 0.6
 _GAP = 6.0
@@ -36,7 +37,7 @@ def render_record(record: BowRecord, paper: str = "letter") -> bytes:
     canvas.setAuthor(record.shop)
     head = _masthead(record, frame.width)
     pages = paginate(list(_strips(record, frame.width)), frame.height - head.height, frame.height - RUNNING_HEAD)
-    printed = _("%(shop)s · as of %(when)s") % {"shop": record.shop, "when": f"{record.made_at:%Y-%m-%d %H:%M %Z}"}
+    printed = _("%(shop)s · as of %(when)s") % {"shop": record.shop, "when": short_moment(record.made_at)}
     for number, strips in enumerate(pages, start=1):
         if number == 1:
             draw_down(canvas, (head, *strips), frame.top)

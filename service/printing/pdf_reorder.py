@@ -27,7 +27,7 @@ from service.printing.pdf_text import BOLD, REGULAR, height_of, wrap, write, wri
 from service.stock.reorder import ReorderGroup, grouped, wanted_for
 from service.stock.shelf import ReorderLine, Shelf
 from service.units import Units, format_length
-from service.wording import short_day
+from service.wording import short_day, short_moment
 
 _SIZE, _SMALL = ROOMY.text, ROOMY.small
 _COLUMNS = (26.0, 52.0, 92.0, 92.0)  # points: box to tick, cords, order by, needed by; the reason has the rest
@@ -38,13 +38,13 @@ def render_reorder(shelf: Shelf, printed_at: datetime, paper: str = "letter") ->
     """The list of a site on "letter" or "a4". ValueError for another paper."""
     frame, pdf = frame_for(paper), BytesIO()
     canvas = Canvas(pdf, pagesize=frame.paper, invariant=1, pageCompression=1)
-    canvas.setTitle(_("Cords to order %(site)s %(date)s") % {"site": shelf.site, "date": shelf.today.isoformat()})
+    canvas.setTitle(_("Cords to order %(site)s %(date)s") % {"site": shelf.site, "date": short_day(shelf.today)})
     head, strips = _masthead(shelf, frame.width), _strips(shelf, frame.width)
     pages = paginate(strips, frame.height - head.height, frame.height - RUNNING_HEAD)
     for number, page in enumerate(pages, start=1):
         _draw_page(canvas, frame, shelf, head if number == 1 else None, page)
         told = _("%(site)s · printed %(when)s") % {
-            "site": shelf.site, "when": printed_at.strftime("%Y-%m-%d %H:%M %Z"),
+            "site": shelf.site, "when": short_moment(printed_at),
         }  # fmt: skip
         counted = _("Cords to order · page %(number)d of %(count)d") % {"number": number, "count": len(pages)}
         foot(canvas, frame, told, counted)
@@ -84,7 +84,7 @@ def _basis(shelf: Shelf) -> str:
         }
     return _("%(site)s. By the plan of %(made)s, up to %(last)s.") % {
         "site": shelf.site,
-        "made": shelf.plan.made_at.strftime("%Y-%m-%d %H:%M UTC"),
+        "made": short_moment(shelf.plan.made_at),
         "last": date_format(shelf.last_day, "DATE_FORMAT"),
     }
 

@@ -4,9 +4,11 @@ What cuts or joins their text does it to the English: `capfirst`, and a mail, wh
 """
 
 from collections.abc import Iterable
+from datetime import date
 
 from django import template
 
+from service import wording
 from service.said import Said, capital, worded
 
 register = template.Library()
@@ -28,3 +30,9 @@ def in_words(text: str) -> str:
 def all_in_words(texts: Iterable[str]) -> str:
     """Texts in the reader's language, one after the other."""
     return "; ".join(worded(text) for text in texts)
+
+
+@register.filter
+def short_day(day: date) -> str:
+    """A day in few characters; see `wording.short_day`."""
+    return wording.short_day(day)

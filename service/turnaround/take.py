@@ -22,6 +22,7 @@ from fleet.refusal import Refused
 from fleet.vocabulary import HowKnown
 from service.gather import coefficients
 from service.house import HIRE_SHOTS_AN_HOUR, HIRE_SHOTS_AN_HOUR_SD
+from service.said import SEMICOLON, joined
 from service.turnaround.answers import Answers
 from service.turnaround.judge import CabinHeat, Judgement, judge
 from service.turnaround.photos import cleaned
@@ -182,7 +183,7 @@ def _enter_check(
         verdict=found.verdict,
         because=found.because,
         key=sent.key,
-        hold_because="; ".join(found.off_time),
+        hold_because=joined(SEMICOLON, found.off_time) if found.off_time else "",
         held_already=not found.off_time,
     )
     for topic, image in pictures.items():
