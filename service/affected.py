@@ -124,7 +124,7 @@ def _affected(lots: list[str], also: Q, own: Concerns, reader: _Reader, notice: 
     concerned = Bow.objects.filter(pk__in=Bow.objects.filter(Q(pk__in=carriers) | also).values("pk"))
     out = Exists(Hire.objects.filter(bow=OuterRef("pk"), back_at=None))
     mine = concerned.filter(site__in=reader.sites).alias(out=out).order_by("-out", "tag")
-    shown = Paginator(mine.values_list("pk", flat=True), PER_PAGE).get_page(reader.page)
+    shown: Page[Any] = Paginator(mine.values_list("pk", flat=True), PER_PAGE).get_page(reader.page)
     ids = list(shown)
     found = lookups.with_state(Bow.objects.filter(pk__in=ids).select_related("site", "spec_sheet")).in_bulk()
     matches = {} if notice is None else _matches(notice, ids)

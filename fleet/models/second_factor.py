@@ -10,6 +10,9 @@ from fleet.sealed_keys import is_sealed, opened, sealed
 class SealedDevice(TOTPDevice):
     """django-otp's device and table; the key stands there sealed and is opened to verify a code."""
 
+    key: str
+    user_id: int
+
     class Meta:
         proxy = True
 

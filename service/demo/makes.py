@@ -6,6 +6,7 @@ out the timing model's assumed defaults stand in, and every sheet says so.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from fleet import record
 from fleet.models import CordSpec, Person, SpecSheet
@@ -180,7 +181,7 @@ def put_makes(by: Person) -> dict[str, Make]:
 
 def _put_make(by: Person, plan: BowMake) -> Make:
     cords = {str(cord.position): _put_cord_spec(by, plan, cord) for cord in plan.cords}
-    arms = {f"{name}_m": value / 1_000.0 for name, value in plan.arms_mm.items()}
+    arms: dict[str, Any] = {f"{name}_m": value / 1_000.0 for name, value in plan.arms_mm.items()}
     sheet = record.put_spec_sheet(
         by=by,
         code=plan.code,

@@ -1,8 +1,9 @@
 """Timing checks ahead: every bow's predicted drift, the soonest to leave its tolerance first."""
 
 from datetime import UTC, datetime
+from typing import Any
 
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
@@ -19,7 +20,7 @@ NAMED = 200
 def timing_due(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The bows of the site by their predicted timing check."""
     today = schedule.today_at(here.site, datetime.now(UTC))
-    shown = Paginator(bows_in_order(here.site), PER_PAGE).get_page(request.GET.get("page"))
+    shown: Page[Any] = Paginator(bows_in_order(here.site), PER_PAGE).get_page(request.GET.get("page"))
     shown.object_list = timings_of(list(shown), today)
     without = without_drift(here.site)
     count = without.count()

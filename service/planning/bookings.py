@@ -126,7 +126,8 @@ def indispensable(guests: list[Booking], makes: Sequence[Make], taken: Set[int])
     One largest matching tells it: a bow can be spared if a chain of swaps, each guest taking the bow of the next,
     leads from a bow that nobody has to it (Dulmage and Mendelsohn, 1958).
     """
-    there, make_of = [], []
+    there: list[int] = []
+    make_of: list[int] = []
     for number, make in enumerate(makes):
         # More bows alike than guests: one of them is always left, and more of them change nothing.
         some = islice((bow for bow in make.bows if bow not in taken), len(guests) + 1)

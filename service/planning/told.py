@@ -22,7 +22,7 @@ def draft_of(site: Site) -> Plan | None:
 
 
 def by_hand(draft: Plan | None) -> dict[str, list[str]]:
-    """Jobs of a draft that a manager put where they are: need -> day, technician's user name, number of who put it there."""
+    """Jobs of a draft that a manager put where they are: need -> day, technician's user name, number of who did it."""
     return dict(draft.report.get("by_hand", {})) if draft is not None else {}
 
 
