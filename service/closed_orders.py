@@ -5,8 +5,9 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
+from django.db.models import Q, QuerySet
 
-from fleet.models import Bow, CordReset, SignedResult, SpecSheet
+from fleet.models import Bow, CordReset, ResultMeasurement, SignedResult, SpecSheet
 from fleet.vocabulary import Dimension, dimension_of
 from service.bow_geometry import geometry_of_bow
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M, Geometry
@@ -66,7 +67,7 @@ def _orders(content: Content) -> list[ClosedOrder]:
 
 def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
     """Closed orders of every bow of a spec sheet in which twists were changed on cords that stayed on."""
-    results = _results(sheet)
+    results = _results(sheet, Q(order_number__in=_numbers_with_twists(sheet)))
     twists = _twists_put_in(result.order_number for result in results)
     found: dict[int, list[ClosedOrder]] = defaultdict(list)
     for result in results:
@@ -77,8 +78,21 @@ def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
     return found
 
 
-def _results(sheet: SpecSheet) -> list[SignedResult]:
-    rows = SignedResult.objects.filter(bow__spec_sheet=sheet).exclude(released_at=None)
+def _numbers_with_twists(sheet: SpecSheet) -> "QuerySet[CordReset, str]":
+    """Numbers of the orders in which somebody counted twists on a bow of the sheet: few among all there are."""
+    resets = CordReset.objects.filter(fitting__bow__spec_sheet=sheet).exclude(half_twists=None)
+    return resets.exclude(order_number="").values_list("order_number", flat=True)
+
+
+def _with_bolts_read(sheet: SpecSheet) -> "QuerySet[ResultMeasurement, int]":
+    """Results of the sheet's bows with a reading of the limb bolts."""
+    of_bolts = ResultMeasurement.objects.filter(kind=MeasurementKind.LIMB_BOLT_TURNS, result__bow__spec_sheet=sheet)
+    return of_bolts.values_list("result", flat=True)
+
+
+def _results(sheet: SpecSheet, taught: Q) -> list[SignedResult]:
+    """Released results of the sheet's bows that may teach something; a make's others are thousands, and stay unread."""
+    rows = SignedResult.objects.filter(taught, bow__spec_sheet=sheet).exclude(released_at=None)
     return list(rows.prefetch_related("measurements__tool").order_by("signed_at"))
 
 
@@ -123,7 +137,7 @@ def peak_weight_per_turn(bow: Bow) -> LearnedSlope | None:
     """
     own: list[ObservedChange] = []
     mates: list[ObservedChange] = []
-    for result in _results(bow.spec_sheet):
+    for result in _results(bow.spec_sheet, Q(pk__in=_with_bolts_read(bow.spec_sheet))):
         taken = {one.kind: one for one in result.measurements.all()}
         weight, bolts = taken.get(MeasurementKind.PEAK_WEIGHT), taken.get(MeasurementKind.LIMB_BOLT_TURNS)
         if weight is None or bolts is None or result.cords_changed:
