@@ -10,8 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, BowState, Position
+from service.coefficient_names import coefficient_name
 from service.due_list import ASSUMED_NAMES, DueWanted, Rests, When
-from service.templatetags.bench import spaced, whereabouts
+from service.templatetags.bench import whereabouts
 
 ANY = ("", _("any"))
 LONGEST_TEXT = 80
@@ -56,7 +57,7 @@ class DueForm(forms.Form):
             (Rests.ARMS.value, _("a geometry nobody measured")),
             (Rests.KNOWN.value, _("nothing assumed")),
         ]
-        self._offer("rests", [*grounds, *((name, spaced(name)) for name in ASSUMED_NAMES)])
+        self._offer("rests", [*grounds, *((name, coefficient_name(name)) for name in ASSUMED_NAMES)])
         for field in self.fields.values():
             field.widget.attrs.setdefault("autocomplete", "off")
 
