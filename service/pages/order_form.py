@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from fleet.models import CordSpec
 from fleet.ranges import HALF_TWISTS
-from fleet.vocabulary import Finding, RemovalReason
+from fleet.vocabulary import Finding, Position, RemovalReason
 from service.closed_orders import TURNS_PER_HALF_TURN
 from service.measuring import WHERE_TO_MEASURE
 from service.models import OrderCord, OrderReading, WorkOrder
@@ -173,7 +173,7 @@ def _cord_line(
     order: WorkOrder, row: dict[str, Any], specs: list[CordSpec], kept: OrderCord | None, data: QueryDict | None
 ) -> CordLine:
     position = row["position"]
-    name = position.replace("_", " ")
+    name = str(Position(position).label)
     entry = kept or OrderCord(order=order, position=position, replaced=row["replace"])
     if kept is None and specs:
         entry.new_spec = specs[0]

@@ -36,7 +36,7 @@ TEXT = """
 FITS = "[document.documentElement.scrollWidth, window.innerWidth]"
 # Not said in French yet: sources of coefficients, the words of files, names that a form takes from a column of a file.
 LEFT = {
-    *("cord-spec", "house-coefficients", "take-in", "record-new", "record-change", "cord", "references", "its order"),
+    *("cord-spec", "house-coefficients", "take-in", "record-new", "record-change", "cord", "references"),
 }
 GAP = re.compile(r"%\(\w+\)[a-z]|%%")
 

@@ -1,12 +1,14 @@
 """Incidents hold at once; notices match by spec sheet, serial range and cord lot, now and later."""
 
 import pytest
+from django.utils import translation
 
 from fleet import lookups, record
-from fleet.models import Bow, Incident, Notice, NoticeMatch
+from fleet.models import Bow, Hold, Incident, Notice, NoticeMatch
 from fleet.record import Refused
 from fleet.record.notices import serial_order
 from fleet.vocabulary import BowState, IncidentKind
+from service.wording import worded
 from tests import personas
 from tests.personas import NOW, Shop, before
 
@@ -160,3 +162,12 @@ def test_an_answer_says_what_was_done_and_leaves_the_hold_to_the_bench(shop: Sho
     match.refresh_from_db()
     assert (match.answer, match.answered_by) == ("string replaced", shop.technician)
     assert lookups.state_of(fleet["ten"]) == BowState.HELD
+
+
+def test_why_an_incident_holds_is_kept_for_readers_of_any_language(shop: Shop, bow: Bow) -> None:
+    with translation.override("fr"):
+        report(shop, bow)
+    told = Hold.objects.get().detail
+    with translation.override("fr"):
+        assert worded(told).startswith("tir à vide le ")
+    assert told.startswith("dry fire on ") and worded(told) == told
