@@ -14,10 +14,10 @@ from service.plan.problem import SolveLimits
 from service.plan.report import Status
 from service.plan.solve import solve
 from service.planning import made_from
-from service.planning.drafts import draft_of
 from service.planning.moving import move_cost, move_job, standing
 from service.planning.problem import site_plan
 from service.planning.publishing import publish
+from service.planning.told import draft_of
 from tests import personas
 from tests.personas import INCH_M, NOW, POUND_N
 from tests.service.test_schedule import bow, days_of, jobs, limits, need
