@@ -213,12 +213,7 @@ def _hold_if_unknown(by: Person, cord: Cord, bow: Bow, at: datetime) -> None:
         )
 
 
-@verb
-def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: datetime, finding: str = "") -> Fitting:
-    """Take a cord off. A condemned one names its finding, holds its bow and is scrapped: it is never fitted again."""
-    fitting = (
-        Fitting.objects.select_for_update(of=("self",), no_key=True).select_related("cord", "bow").get(pk=fitting.pk)
-    )
+def _may_come_off(fitting: Fitting, at: datetime, why: str, finding: str, now: datetime) -> None:
     not_in_future(f"{fitting.cord.serial} removed", at, now)
     if why not in RemovalReason.values:
         raise Refused(
@@ -247,6 +242,15 @@ def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: da
             _("finding '%(finding)s' is not one of %(values)s.")
             % {"finding": finding, "values": ", ".join(Finding.values)}
         )
+
+
+@verb
+def remove_cord(*, by: Person, fitting: Fitting, at: datetime, why: str, now: datetime, finding: str = "") -> Fitting:
+    """Take a cord off. A condemned one names its finding, holds its bow and is scrapped: it is never fitted again."""
+    fitting = (
+        Fitting.objects.select_for_update(of=("self",), no_key=True).select_related("cord", "bow").get(pk=fitting.pk)
+    )
+    _may_come_off(fitting, at, why, finding, now)
     fitting.removed_at, fitting.removed_why, fitting.finding = at, why, finding
     fitting.save(update_fields=["removed_at", "removed_why", "finding"])
     if why == RemovalReason.CONDEMNED:

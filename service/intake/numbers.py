@@ -9,6 +9,7 @@ from service import units
 from service.intake.columns import Column, Read
 from service.intake.desk import Desk, Values
 from service.intake.problems import CellError
+from service.quantity_refusals import QuantityError
 
 _WHOLE = re.compile(r"[+-]?\d{1,12}(?:\.0+)?", re.ASCII)
 _DECIMAL = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})", re.ASCII)
@@ -40,7 +41,7 @@ def quantity(
         typed = text.replace(",", ".") if desk.decimal_comma else text
         try:
             si = units.read_quantity(typed, unit, name=allowed.name, low=low, high=high)
-        except units.QuantityError as fault:
+        except QuantityError as fault:
             raise _not_taken(field, typed, unit, suffixes, (low, high), fault) from fault
         if tolerance and si <= 0:
             raise CellError(
@@ -82,7 +83,7 @@ def _not_taken(
     allowed = _span(*span, unit)
     try:
         si = units.read_quantity(text, unit, name=field, low=-_ANY_SIZE, high=_ANY_SIZE)
-    except units.QuantityError:
+    except QuantityError:
         return CellError(str(fault).rstrip("."), allowed=allowed, fix=f"write a number in {units.symbol(unit)}")
     side = "below" if si < span[0] else "above"
     why = f"{_trimmed(units.from_si(si, unit))} {units.symbol(unit)} is {side} the range"
@@ -150,7 +151,7 @@ def half_turns(field: str, allowed: Range, about: str, *, as_turns: bool) -> Col
             typed = text.replace(",", ".") if desk.decimal_comma else text
             try:
                 twice = 2 * units.read_quantity(typed, "turns", name=allowed.name, low=allowed.low / 2, high=turns_high)
-            except units.QuantityError as fault:
+            except QuantityError as fault:
                 raise _not_taken(field, typed, "turns", ("turns",), (allowed.low / 2, turns_high), fault) from fault
             count = round(twice)
             if abs(twice - count) > _ROUNDING:

@@ -48,7 +48,7 @@ def is_measured(order: WorkOrder) -> bool:
 def _measurements_open(order: WorkOrder) -> list[str]:
     system = Units(order.site.units)
     report = report_of(order)
-    found = [
+    found: list[str] = [
         say(
             "%(what)s reads %(value)s, %(off)s from %(reference)s: outside the bench tolerance of %(tolerance)s; "
             "bring it back",
@@ -72,7 +72,7 @@ def _measurements_open(order: WorkOrder) -> list[str]:
 
 
 def _cords_open(order: WorkOrder) -> list[str]:
-    found = []
+    found: list[str] = []
     cords = list(order.cords.select_related("new_spec"))
     if NeedKind.REPLACEMENT in _kinds(order) and not any(cord.replaced for cord in cords):
         found.append(
@@ -114,7 +114,7 @@ def _new_cord_open(entry: OrderCord) -> list[str]:
             )
         ]
     off = last_off(known)
-    if off is not None and known.serial not in entry.order.note:
+    if off is not None and off.removed_at is not None and known.serial not in entry.order.note:
         return [
             say(
                 "cord %(serial)s came off %(tag)s on %(day)s and lies apart since: write in the note, with its "

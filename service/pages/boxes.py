@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from fleet.ranges import MEASUREMENTS, Range
 from service.orders.wording import measured, shown_dimension
-from service.units import Dimension, QuantityError, Units, read_quantity, unit_shown
+from service.quantity_refusals import QuantityError
+from service.units import Dimension, Units, read_quantity, unit_shown
 
 
 @dataclass

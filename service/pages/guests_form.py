@@ -10,8 +10,9 @@ from fleet.models import Bow, Site
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.vocabulary import Hand
 from service.pages.parts_form import TIME
+from service.quantity_refusals import QuantityError
 from service.units import Dimension as Counted
-from service.units import QuantityError, Units, read_quantity, unit_shown
+from service.units import Units, read_quantity, unit_shown
 
 TYPED = {"draw_length": DRAW_LENGTH, "peak_weight_min": PEAK_WEIGHT, "peak_weight_max": PEAK_WEIGHT}
 

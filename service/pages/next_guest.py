@@ -17,7 +17,8 @@ from service.instants import day_of, end_of, start_of
 from service.pages.access import Here, page
 from service.pages.turnaround import not_kept
 from service.plan.guests import GuestBooking
-from service.units import Dimension, QuantityError, Units, read_quantity, symbol, unit_shown
+from service.quantity_refusals import QuantityError
+from service.units import Dimension, Units, read_quantity, symbol, unit_shown
 
 HOURS = ("1", "2", "3", "4", "8")
 

@@ -25,7 +25,8 @@ from service.measuring import WHERE_TO_MEASURE
 from service.pages.access import Here
 from service.pages.take_in_scope import out_of_scope
 from service.pages.typed_kinds import TYPED_KINDS, TypedKind
-from service.units import QuantityError, Units, dimension_of, symbol, unit_shown
+from service.quantity_refusals import QuantityError
+from service.units import Units, dimension_of, symbol, unit_shown
 
 DATES = ("in_service_on", "calibration_due_on", "made_on")
 INSTANTS = ("taken_at", "fitted_at", "removed_at", "start", "end")

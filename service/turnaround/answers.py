@@ -10,8 +10,9 @@ from fleet.models import ReferenceMeasurement
 from fleet.ranges import MEASUREMENTS, OUTSIDE_TEMPERATURE, SHOTS
 from fleet.refusal import Refused
 from service.orders.wording import label, shown_dimension
+from service.quantity_refusals import QuantityError
 from service.turnaround.short_list import NOT_FINE, NOT_LOOKED_AT, SOMETHING_ELSE, Topic
-from service.units import Dimension, QuantityError, Units, from_si, read_quantity, symbol, to_si, unit_shown
+from service.units import Dimension, Units, from_si, read_quantity, symbol, to_si, unit_shown
 
 LONGEST_HOURS = 200.0
 LONGEST_PARKED_MINUTES = 7 * 24 * 60

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service import units
-from service.units import Dimension, QuantityError, Units
+from service.quantity_refusals import QuantityError
+from service.units import Dimension, Units
 
 INCH_M = 0.0254
 ANYTHING = {"low": -1e9, "high": 1e9}

@@ -16,6 +16,7 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import day
 from service.intake.words import choice, site_column, text
+from service.quantity_refusals import QuantityError
 from service.units import Dimension
 
 READS = {
@@ -46,7 +47,7 @@ def _kelvin_resolution() -> Column:
         typed = text_typed.replace(",", ".") if desk.decimal_comma else text_typed
         try:
             return units.read_quantity(typed, unit, name=RESOLUTION, low=KELVIN_STEPS.low, high=KELVIN_STEPS.high)
-        except units.QuantityError as fault:
+        except QuantityError as fault:
             raise CellError(str(fault).rstrip("."), allowed="0.01 to 5 K", fix="give the logger's step") from fault
 
     about = "the finest step of temperature that it reads"
