@@ -309,8 +309,9 @@ def next_reference_set(shop: Shop) -> Form:
 
 # Each writes the values of its form over those that are there, or takes away what is gone then.
 SETS_THE_SAME = {
-    "bench-opens", "draw-board", "language", "leaving", "morning-mail", "outlook-move", "password", "record-change",
-    "revoke-feed", "second-factor-reset", "stop-morning-mail", "theme", "view-forget", "view-save", "wear-choice",
+    "bench-opens", "change-booking", "draw-board", "language", "leaving", "morning-mail", "outlook-move", "password",
+    "record-change", "revoke-feed", "second-factor-reset", "stop-morning-mail", "theme", "view-forget", "view-save",
+    "wear-choice",
 }  # fmt: skip
 # Looks, computes anew, or lays something out.
 CHANGES_NOTHING = {
