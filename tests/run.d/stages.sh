@@ -27,7 +27,7 @@ stage_checks() {
     timed "known faults of libraries" run tests.known_faults
     timed "deploy check" deploy_check
     timed "migrations" env BRACEBOOK_DATA_DIR="$WORK/checks" .venv/bin/python manage.py makemigrations --check --dry-run
-    timed "collect" run pytest --collect-only -q tests
+    timed "benchmarks can be run" run pytest --collect-only -q tests/benchmarks
 }
 
 deploy_check() {
@@ -36,21 +36,21 @@ deploy_check() {
 }
 
 stage_sqlite() {
-    timed "tests on SQLite" run pytest tests -n 2 -q --ignore=tests/benchmarks \
+    timed "tests on SQLite" run pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks \
         -m "not postgres and not broker and not browser"
 }
 
 stage_postgres() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests on PostgreSQL" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 -q --ignore=tests/benchmarks \
+        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks \
         -m "(postgres or both_engines) and not broker and not browser"
 }
 
 stage_broker() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests with a worker" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 -q --ignore=tests/benchmarks -m broker
+        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks -m broker
 }
 
 stage_browser() {
