@@ -50,7 +50,8 @@ stage_postgres() {
 stage_broker() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests with a worker" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks -m broker
+        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 \
+        --ignore=tests/benchmarks --ignore=tests/load -m broker
 }
 
 stage_browser() {
@@ -62,4 +63,6 @@ stage_benchmarks() {
     timed "start PostgreSQL" start_postgresql || return
     timed "benchmark of many sites" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
         .venv/bin/python -m pytest tests/benchmarks -q -s -m postgres
+    timed "a small crowd" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
+        .venv/bin/python -m pytest tests/load -q -s
 }
