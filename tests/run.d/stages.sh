@@ -16,6 +16,11 @@ timed() {
     return $status
 }
 
+# Minutes of killed processes, spoilt files and crowds: a stage of their own, asked for by name, so that the whole
+# command ends within its time.
+FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py)
+LEFT_OUT=(--ignore=tests/benchmarks "${FAULTS[@]/#/--ignore=}")
+
 run() { .venv/bin/python -m "$@"; }
 
 stage_checks() {
@@ -36,26 +41,35 @@ deploy_check() {
 }
 
 stage_sqlite() {
-    timed "tests on SQLite" run pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks \
+    timed "tests on SQLite" run pytest tests -n 2 --dist worksteal -q --durations=8 "${LEFT_OUT[@]}" \
         -m "not postgres and not broker and not browser"
 }
 
 stage_postgres() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests on PostgreSQL" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 --ignore=tests/benchmarks \
+        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 "${LEFT_OUT[@]}" \
         -m "(postgres or both_engines) and not broker and not browser"
 }
 
 stage_broker() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests with a worker" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 \
-        --ignore=tests/benchmarks --ignore=tests/load -m broker
+        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 "${LEFT_OUT[@]}" -m broker
+}
+
+stage_faults() {
+    timed "faults on SQLite" run pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "not postgres and not broker"
+    timed "start PostgreSQL" start_postgresql || return
+    timed "faults on PostgreSQL" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
+        .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "(postgres or both_engines) and not broker"
+    timed "faults of a running service" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
+        .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m broker
 }
 
 stage_browser() {
-    timed "tests in a browser" env DJANGO_ALLOW_ASYNC_UNSAFE=true .venv/bin/python -m pytest tests -q -m browser
+    timed "tests in a browser" env DJANGO_ALLOW_ASYNC_UNSAFE=true \
+        .venv/bin/python -m pytest tests -n 2 --dist loadfile -q --durations=8 -m browser
 }
 
 stage_benchmarks() {
@@ -63,6 +77,4 @@ stage_benchmarks() {
     timed "start PostgreSQL" start_postgresql || return
     timed "benchmark of many sites" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
         .venv/bin/python -m pytest tests/benchmarks -q -s -m postgres
-    timed "a small crowd" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests/load -q -s
 }
