@@ -18,7 +18,7 @@ timed() {
 
 # Minutes of killed processes, spoilt files and crowds: a stage of their own, asked for by name, so that the whole
 # command ends within its time.
-FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py)
+FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py tests/e2e/test_phone_weight.py)
 LEFT_OUT=(--ignore=tests/benchmarks "${FAULTS[@]/#/--ignore=}")
 
 run() { .venv/bin/python -m "$@"; }
@@ -59,7 +59,7 @@ stage_broker() {
 }
 
 stage_faults() {
-    timed "faults on SQLite" run pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "not postgres and not broker"
+    timed "faults on SQLite" env DJANGO_ALLOW_ASYNC_UNSAFE=true .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "not postgres and not broker"
     timed "start PostgreSQL" start_postgresql || return
     timed "faults on PostgreSQL" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
         .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "(postgres or both_engines) and not broker"
@@ -69,7 +69,7 @@ stage_faults() {
 
 stage_browser() {
     timed "tests in a browser" env DJANGO_ALLOW_ASYNC_UNSAFE=true \
-        .venv/bin/python -m pytest tests -n 2 --dist loadfile -q --durations=8 -m browser
+        .venv/bin/python -m pytest tests -n 2 --dist loadfile -q --durations=8 "${LEFT_OUT[@]}" -m browser
 }
 
 stage_benchmarks() {
