@@ -18,7 +18,8 @@ timed() {
 
 # Minutes of killed processes, spoilt files and crowds: a stage of their own, asked for by name, so that the whole
 # command ends within its time.
-FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py tests/e2e/test_phone_weight.py)
+FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py)
+FAULTS+=(tests/api/test_malformed.py tests/embedded/test_compose.py tests/backup/test_move.py tests/e2e/test_phone_weight.py)
 LEFT_OUT=(--ignore=tests/benchmarks "${FAULTS[@]/#/--ignore=}")
 
 run() { .venv/bin/python -m "$@"; }
