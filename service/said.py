@@ -111,6 +111,16 @@ def heard(text: str) -> str:
         return text  # somebody typed that
 
 
+def to_keep(text: str) -> str:
+    """The same for a column: what a person typed comes back as they typed it, even if it looks like a kept sentence."""
+    return kept(Said("%(typed)s", {"typed": text}) if text.startswith(_MARK) and not _knows(text) else text)
+
+
+def to_keep_deep(value: Any) -> Any:
+    """Lists and dictionaries with every text in them as a column keeps it."""
+    return _deep(value, to_keep)
+
+
 def kept_deep(value: Any) -> Any:
     """Lists and dictionaries with every sentence in them as text to keep."""
     return _deep(value, kept)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import models
 
-from service.said import heard, heard_deep, kept, kept_deep
+from service.said import heard, heard_deep, to_keep, to_keep_deep
 
 if TYPE_CHECKING:
     Text = models.TextField[Any, Any]
@@ -24,13 +24,9 @@ class SaidField(Text):
         """What the column holds, as a sentence again."""
         return None if value is None else heard(value)
 
-    def to_python(self, value: Any) -> Any:
-        """The same, from a file."""
-        return heard(value) if isinstance(value, str) else super().to_python(value)
-
     def get_prep_value(self, value: Any) -> Any:
         """What the column is to hold."""
-        return kept(value) if isinstance(value, str) else super().get_prep_value(value)
+        return to_keep(value) if isinstance(value, str) else super().get_prep_value(value)
 
 
 class SaidJSONField(models.JSONField):
@@ -47,4 +43,4 @@ class SaidJSONField(models.JSONField):
 
     def get_prep_value(self, value: Any) -> Any:
         """What the column is to hold."""
-        return super().get_prep_value(kept_deep(value))
+        return super().get_prep_value(to_keep_deep(value))

@@ -8,7 +8,24 @@ import pytest
 from django.template import Context, Template
 from django.utils import translation
 
-from service.said import Figure, Said, figure, heard, heard_deep, joined, kept, kept_deep, say, say_many, worded
+from fleet import record
+from fleet.models import Hold
+from service.said import (
+    Figure,
+    Said,
+    figure,
+    heard,
+    heard_deep,
+    joined,
+    kept,
+    kept_deep,
+    say,
+    say_many,
+    to_keep,
+    to_keep_deep,
+    worded,
+)
+from tests import personas
 
 REASON = say(
     "%(cord)s at %(total)s of rated life: shots %(shots)s, time %(time)s, heat %(heat)s",
@@ -58,3 +75,20 @@ def test_plain_text_is_kept_as_it_is() -> None:
         assert heard(kept(text)) == text and kept(text) == text
     tree = {"steps": [REASON, "typed"], "count": 3}
     assert heard_deep(kept_deep(tree)) == tree and isinstance(heard_deep(kept_deep(tree))["steps"][0], Said)
+
+
+LOOKS_KEPT = 'say:["%(a)999999999d",{"a":1}]'
+
+
+def test_what_somebody_typed_is_no_sentence_though_it_looks_like_a_kept_one() -> None:
+    assert heard(to_keep(LOOKS_KEPT)) == LOOKS_KEPT
+    assert heard_deep(to_keep_deep({"note": [LOOKS_KEPT]})) == {"note": [LOOKS_KEPT]}
+    assert heard(to_keep(REASON)) == REASON and to_keep("a person's note") == "a person's note"
+
+
+@pytest.mark.django_db
+def test_a_hold_told_in_such_words_is_kept_in_them() -> None:
+    shop = personas.shop()
+    bow = personas.bare_bow(shop, personas.spec_sheet(shop.owner))
+    record.hold(by=shop.manager, bow=bow, reason="person", detail=LOOKS_KEPT, since=personas.NOW)
+    assert Hold.objects.get(bow=bow).detail == LOOKS_KEPT
