@@ -72,6 +72,22 @@ class Process:
         self.popen.wait()
 
 
+@contextlib.contextmanager
+def programs(folder: Path, env: dict[str, str]) -> Iterator[Callable[[str, list[str]], Process]]:
+    """Yields what begins a program by its name and command; its output is in the folder, and all end with the block.
+
+    `env` is the whole environment of each.
+    """
+    with contextlib.ExitStack() as ending:
+
+        def begin(name: str, command: list[str]) -> Process:
+            process = Process(command, folder / f"{name}.log", env, inherit=False)
+            ending.callback(process.end)
+            return process
+
+        yield begin
+
+
 def _answers(socket_path: Path) -> bool:
     from redis import Redis
     from redis.exceptions import ConnectionError, ResponseError

@@ -9,7 +9,6 @@ import os
 import re
 import sys
 from collections.abc import Iterator
-from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -19,7 +18,7 @@ from service.celery import app
 from service.embedded import commands
 from service.embedded.address import Address
 from tests.embedded.running import free_port
-from tests.machinery import REPOSITORY, Process, tasks_go_to, wait_for
+from tests.machinery import REPOSITORY, programs, tasks_go_to, wait_for
 
 
 @pytest.fixture(scope="module")
@@ -70,13 +69,7 @@ def running(compose, postgresql_database, redis_server, tmp_path) -> Iterator[tu
     """prepare, then web, worker and beat; yields the web port, the folder of the logs and the broker."""
     env = environment(compose, postgresql_database, redis_server, tmp_path / "data")
     port = free_port()
-    with ExitStack() as ending:
-
-        def begin(name: str, command: list[str]) -> Process:
-            process = Process(command, tmp_path / f"{name}.log", env, inherit=False)
-            ending.callback(process.end)
-            return process
-
+    with programs(tmp_path, env) as begin:
         prepare = begin("prepare", command_of(compose, "prepare"))
         assert prepare.popen.wait(120) == 0, prepare.log.read_text()
         web = command_of(compose, "web")

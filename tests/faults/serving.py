@@ -11,7 +11,7 @@ import urllib.error
 import urllib.request
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.client import HTTPResponse
 from pathlib import Path
@@ -21,7 +21,7 @@ from uuid import uuid4
 from service.embedded import commands
 from service.embedded.address import Address
 from tests.embedded.running import free_port
-from tests.machinery import REPOSITORY, Process, wait_for
+from tests.machinery import REPOSITORY, Process, programs, wait_for
 from tests.personas import PASSWORD
 from tests.turnaround.typed import fine
 
@@ -153,13 +153,7 @@ class Served:
 def served(env: dict[str, str], folder: Path) -> Iterator[Served]:
     """Begin both and wait until they are ready."""
     port = free_port()
-    with ExitStack() as ending:
-
-        def begin(name: str, command: list[str]) -> Process:
-            process = Process(command, folder / f"{name}.log", env, inherit=False)
-            ending.callback(process.end)
-            return process
-
+    with programs(folder, env) as begin:
         web = begin("web", commands.web(Address("127.0.0.1", port), processes=1, threads=4))
         worker = begin("worker", commands.worker(processes=1))
         wait_for("the worker", lambda: worker.said(" ready."))

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,7 @@ from service.embedded import commands
 from service.embedded.address import Address
 from tests.embedded.running import Start, free_port
 from tests.faults.serving import ask, environment, run
-from tests.machinery import Process, wait_for
+from tests.machinery import programs, wait_for
 
 PROCESSES, THREADS = 2, 4
 """What both run by default; a test holds the compose file to it (`tests/embedded/test_compose.py`)."""
@@ -38,13 +38,7 @@ def by_start(data: Path) -> Iterator[int]:
 def by_compose(env: dict[str, str], folder: Path) -> Iterator[int]:
     """The compose file's web server, worker and clock, on the services that the environment names; yields the port."""
     port = free_port()
-    with ExitStack() as ending:
-
-        def begin(name: str, command: list[str]) -> Process:
-            process = Process(command, folder / f"{name}.log", env, inherit=False)
-            ending.callback(process.end)
-            return process
-
+    with programs(folder, env) as begin:
         begin("web", commands.web(Address("127.0.0.1", port), processes=PROCESSES, threads=THREADS))
         worker = begin("worker", commands.worker(processes=PROCESSES))
         begin("beat", commands.beat())
