@@ -9,7 +9,7 @@ from typing import Any
 from celery.beat import PersistentScheduler
 
 
-class SteadyScheduler(PersistentScheduler):  # type: ignore[misc]
+class SteadyScheduler(PersistentScheduler):
     """Counts from now on wherever it is said to have sent something later than now."""
 
     def tick(self, *args: Any, **kwargs: Any) -> float:

@@ -19,26 +19,26 @@ TRY_AGAIN = {
 }
 
 
-@shared_task(name="bracebook.begin_nights")  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.begin_nights")
 def begin_nights() -> None:
     """Begin the night of each site at which it is time."""
     run.begin(datetime.now(UTC), night_of_site.delay)
 
 
-@shared_task(name="bracebook.night_of_site", soft_time_limit=900, time_limit=960, **TRY_AGAIN)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.night_of_site", soft_time_limit=900, time_limit=960, **TRY_AGAIN)
 def night_of_site(site_id: int, night: str) -> None:
     """Do one site's night."""
     run.run_site(site_id, date.fromisoformat(night), datetime.now(UTC))
 
 
-@shared_task(name="bracebook.begin_mornings")  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.begin_mornings")
 def begin_mornings() -> None:
     """Send each morning's mail for which it is time."""
     for wish_id, day in digests.due(datetime.now(UTC)):
         send_morning.delay(wish_id, day)
 
 
-@shared_task(name="bracebook.send_morning", soft_time_limit=120, time_limit=150, **TRY_AGAIN)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.send_morning", soft_time_limit=120, time_limit=150, **TRY_AGAIN)
 def send_morning(wish_id: int, day: str) -> None:
     """Send one mail."""
     digests.send(wish_id, date.fromisoformat(day), datetime.now(UTC))

@@ -15,20 +15,20 @@ from service.backup.nightly import nightly_backup
 RETRIES = {"autoretry_for": (OperationalError, OSError), "retry_backoff": 5, "retry_jitter": True, "max_retries": 6}
 
 
-@shared_task(name="bracebook.refresh_stale", soft_time_limit=900, time_limit=960, **RETRIES)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.refresh_stale", soft_time_limit=900, time_limit=960, **RETRIES)
 def refresh_stale() -> int:
     """Compute the bows whose facts changed while nobody could: a file over many bows, or a refresh that was cut off."""
     return decide.refresh_stale(datetime.now(UTC))
 
 
-@shared_task(name="bracebook.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)
 def back_up() -> str:
     """Make tonight's backup and drop those that are no longer kept."""
     return nightly_backup(datetime.now(UTC)).name
 
 
 # Acknowledged before it is done: it would find itself among the tasks that are not.
-@shared_task(name="bracebook.give_back_lost", acks_late=False, soft_time_limit=45, time_limit=50)  # type: ignore[untyped-decorator]
+@shared_task(name="bracebook.give_back_lost", acks_late=False, soft_time_limit=45, time_limit=50)
 def give_back_lost() -> int:
     """Put back the tasks that a worker took and was killed with, where no worker starts in its place."""
     return lost_tasks.give_back_lost(taken_before=datetime.now(UTC) - lost_tasks.LEFT_ALONE_FOR)

@@ -1,6 +1,7 @@
 """The form that sets one coefficient of a cord spec, or takes the spec's own value back."""
 
 import math
+from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -25,8 +26,8 @@ class CoefficientForm(forms.Form):
     source = forms.CharField(required=False, max_length=LONGEST_TEXT, label=gettext_lazy("Where it comes from"))
     why = forms.CharField(required=False, max_length=LONGEST_TEXT, label=gettext_lazy("Why it is set"))
 
-    def __init__(self, one: InForce, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, one: InForce, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         self.one = one
         choices = self.fields["label"]
         if isinstance(choices, forms.ChoiceField):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
+from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
@@ -26,8 +27,8 @@ PER_PAGE = 25
 class Counted(Paginator):  # type: ignore[type-arg]
     """A paginator that is told how long its list is, so that nothing is counted twice."""
 
-    def __init__(self, rows: object, per_page: int, count: int) -> None:
-        super().__init__(rows, per_page)  # type: ignore[arg-type]
+    def __init__(self, rows: Any, per_page: int, count: int) -> None:
+        super().__init__(rows, per_page)
         self._known = count
 
     @cached_property

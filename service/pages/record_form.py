@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db import models
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -37,7 +36,7 @@ NAMED: Mapping[str, str | Promise] = {
     "spec_sheet": _("which make of bow it is; a make that is missing is added first"),
     "cord_spec": _("which make of cord it is; a make that is missing is added first"),
 }
-FROM_THE_BOOK: Mapping[str, type[models.Model]] = {"spec_sheet": SpecSheet, "cord_spec": CordSpec}
+FROM_THE_BOOK: Mapping[str, type[SpecSheet] | type[CordSpec]] = {"spec_sheet": SpecSheet, "cord_spec": CordSpec}
 TOOLS = ("length_tool", "weight_tool")
 # The name of the tick box beside a field that may be emptied.
 EMPTY = "empty-"
@@ -245,7 +244,7 @@ def _options(column: Column, sites: list[Site], site: Site | None) -> tuple[tupl
         return tuple((name, name) for name in Place.objects.filter(site=site).values_list("name", flat=True))
     if column.field in FROM_THE_BOOK:
         rows = FROM_THE_BOOK[column.field]._default_manager.order_by("code")
-        return tuple((row.code, str(row)) for row in rows)  # type: ignore[attr-defined]
+        return tuple((row.code, str(row)) for row in rows)
     if column.field in POSITION_FIELDS:
         makes = CordSpec.objects.filter(position=POSITION_FIELDS[column.field]).order_by("code")
         return tuple((spec.code, spec.code) for spec in makes)

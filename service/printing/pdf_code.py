@@ -30,7 +30,7 @@ def modules_of(content: str, error: str = "m") -> int:
     return _runs(content, error)[0] + 2 * QUIET_MODULES
 
 
-class Code(Flowable):  # type: ignore[misc]  # ReportLab is untyped
+class Code(Flowable):
     """The code of `content`, `side` points square with its quiet zone inside.
 
     `error` is the least level of error correction; a higher one is taken where the code grows no larger by it.

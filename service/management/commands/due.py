@@ -5,7 +5,7 @@ import json
 import sys
 from argparse import ArgumentParser
 from datetime import UTC, datetime
-from typing import Any
+from typing import IO, Any, cast
 
 from django.core.management.base import BaseCommand, CommandError
 from rich.console import Console
@@ -99,7 +99,7 @@ class Command(BaseCommand):
         table = Table(*HEADS.values(), show_lines=False)
         for row in rows:
             table.add_row(*(self._cell(getattr(row, name)) for name in HEADS))
-        console = Console(file=self.stdout, width=TABLE_WIDTH if not sys.stdout.isatty() else None)  # type: ignore[arg-type]
+        console = Console(file=cast("IO[str]", self.stdout), width=TABLE_WIDTH if not sys.stdout.isatty() else None)
         console.print(table)
         console.print(
             f"{len(rows)} fitted cords. Life used is a share of rated life, by which 1 in 10 is expected to be "
