@@ -82,9 +82,22 @@ def _judge(
         else:
             because.append(say("%(reason)s; staff see to it before a guest does", reason=need.reason))
     elif need.latest_on is not None and today > need.latest_on:
-        because.append(_was_due(need, need.latest_on))
+        because.append(
+            _was_put_off(need, need.latest_on) if need.latest_on > need.due_on else _was_due(need, need.due_on)
+        )
 
 
 def _was_due(need: DueNeed, day: date) -> Said:
     kind = named(NeedKind(need.kind).label)
     return say("%(kind)s was due on %(day)s: %(reason)s", kind=kind, day=day, reason=need.reason)
+
+
+def _was_put_off(need: DueNeed, until: date) -> Said:
+    kind = named(NeedKind(need.kind).label)
+    return say(
+        "%(kind)s was due on %(day)s and put off to %(until)s: %(reason)s",
+        kind=kind,
+        day=need.due_on,
+        until=until,
+        reason=need.reason,
+    )

@@ -97,6 +97,14 @@ def test_revoked_is_revoked(bow: Bow, shop: Shop, device: Callable[..., Device])
     assert (again.revoked_at, again.revoked_by) == (NOW, shop.manager)
 
 
+def test_no_clock_put_back_opens_a_revoked_token(shop: Shop, device: Callable[..., Device]) -> None:
+    made = device("read")
+    record.revoke_device_token(by=shop.manager, token=made.token, now=NOW)
+    for days in (-400, -1, 1, 400):
+        with time_machine.travel(before(days=-days), tick=False):
+            assert made.get("/api/plan").status_code == 401, days
+
+
 def test_each_site_sees_its_own_alone(bow: Bow, shop: Shop, camp: Shop, device: Callable[..., Device]) -> None:
     theirs = device("read", at=camp)
     assert theirs.get("/api/bows/L-1").status_code == 404
@@ -149,6 +157,21 @@ class TestLimits:
         guess = {"Authorization": "Bearer bb_guess"}
         found = [Client().get("/api/due", headers=guess).status_code for _ in range(limits.FAILURES_A_WINDOW + 1)]
         assert found == [401] * limits.FAILURES_A_WINDOW + [429]
+
+    def test_who_guessed_is_answered_again_in_the_next_minute(
+        self, shop: Shop, device: Callable[..., Device], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(limits, "FAILURES_A_WINDOW", 2)
+        guess, made = {"Authorization": "Bearer bb_guess"}, device("read")
+        with time_machine.travel(NOW, tick=False) as clock:
+            for _ in range(2):
+                Client().get("/api/due", headers=guess)
+            refused = made.get("/api/plan")
+            assert (refused.status_code, refused["Retry-After"]) == (429, "60")
+            clock.shift(59)
+            assert made.get("/api/plan").status_code == 429
+            clock.shift(1)
+            assert made.get("/api/plan").status_code == 200
 
     def test_with_the_broker_away_it_counts_on(
         self, shop: Shop, device: Callable[..., Device], monkeypatch: pytest.MonkeyPatch

@@ -18,7 +18,7 @@ from fleet import record
 from fleet.models import Bow, FeedKey, Person
 from service import shared_counts
 from service.feeds.calendar import as_csv, as_icalendar, feed_of
-from service.feeds.keys import WRONG_TOKENS, key_of
+from service.feeds.keys import WAIT_S, WRONG_TOKENS, key_of
 from service.models import OrderStatus, WorkOrder
 from tests import personas
 from tests.feeds.telling import issue, publish
@@ -228,6 +228,25 @@ def test_who_guesses_waits(shop: Shop, stranger: Client) -> None:
     answer = stranger.get(f"/calendars/{token}.ics")
     assert (answer.status_code, answer["Retry-After"]) == (429, "600")
     assert stranger.get(f"/calendars/{token}.ics", REMOTE_ADDR="192.0.2.7").status_code == 200
+
+
+def test_the_wait_ends_after_its_ten_minutes(shop: Shop, stranger: Client) -> None:
+    token = record.make_feed(by=shop.manager, site=shop.site, technician=None, now=NOW)[1]
+    with time_machine.travel(NOW, tick=False) as clock:
+        for number in range(WRONG_TOKENS):
+            stranger.get(f"/calendars/x{number}.ics")
+        clock.shift(WAIT_S - 1)
+        assert stranger.get(f"/calendars/{token}.ics").status_code == 429
+        clock.shift(2)
+        assert stranger.get(f"/calendars/{token}.ics").status_code == 200
+
+
+def test_no_clock_put_back_opens_a_revoked_feed(shop: Shop) -> None:
+    made, token = record.make_feed(by=shop.manager, site=shop.site, technician=None, now=NOW)
+    record.revoke_feed(by=shop.manager, key=made, now=NOW)
+    for days in (-400, 0, 400):
+        with time_machine.travel(NOW + timedelta(days=days), tick=False):
+            assert key_of(token) is None, days
 
 
 def test_wrong_addresses_are_counted_for_all_web_processes_together(

@@ -1,13 +1,16 @@
 """A manager puts a due replacement off in writing: to the hard limit at most, and the bow may go out until then."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
+from typing import Any
 
+import time_machine
 from django.test import Client
 
 from fleet import record
 from fleet.models import Bow, Deferral
 from service import decide
+from service.deferring import defer_replacement
 from service.house import LONGEST_DEFERRAL_DAYS
 from service.models import Need
 from service.verdicts import verdict_of
@@ -85,3 +88,54 @@ def test_what_holds_a_bow_cannot_be_put_off(shop: Shop, signed_in: Callable[...,
     record.remove_cord(by=shop.technician, fitting=fitting, at=NOW, why="condemned", finding="broken_strand", now=NOW)
     decide.rebuild(NOW)
     assert "no replacement due that can be put off" in put_off(signed_in(shop.manager), 2)
+
+
+def at(moment: datetime) -> Any:
+    """The clock of everything, standing still at a moment."""
+    return time_machine.travel(moment, tick=False)
+
+
+def test_when_its_day_has_passed_the_bow_is_held_on_every_page_without_a_night_between(
+    shop: Shop, signed_in: Callable[..., Client]
+) -> None:
+    """The day is the site's: in Denver (UTC-6 in July) the fourth ends at six in the morning of the fifth, UTC."""
+    bow = worn(shop)
+    manager, counter = signed_in(shop.manager), signed_in(shop.counter)
+    put_off(manager, 3)
+    decide.refresh([bow.pk], NOW)
+    past = "replacement was due on 2026-06-30 and put off to 2026-07-04"
+    for moment, held in (
+        (datetime(2026, 7, 5, 5, 59, tzinfo=UTC), False),
+        (datetime(2026, 7, 5, 6, 1, tzinfo=UTC), True),
+    ):
+        with at(moment):
+            assert (past in Page(manager.get("/bows/L-1/")).text) is held
+            assert (past in Page(counter.get("/turnaround/L-1/")).text) is held
+
+
+def test_a_night_after_its_day_does_not_put_it_off_again(shop: Shop) -> None:
+    """What is computed anew after the day knows the deferral as well: it must neither move on nor be forgotten."""
+    bow = worn(shop)
+    until = TODAY + timedelta(days=3)
+    defer_replacement(by=shop.manager, bow=bow, until=until, why="spare set comes Friday", now=NOW)
+    for days, held in ((3, False), (4, True), (6, True)):
+        then = NOW + timedelta(days=days)
+        with at(then):
+            decide.rebuild(then)
+            need = Need.objects.get(bow=bow, kind="replacement")
+            assert (need.latest_on, held_by_its_set(bow, days)) == (until, held), days
+
+
+def test_what_has_passed_cannot_be_put_off_to_a_day_that_has_passed(
+    shop: Shop, signed_in: Callable[..., Client]
+) -> None:
+    bow = worn(shop)
+    due = Need.objects.get(bow=bow, kind="replacement").due_on
+    last = due + timedelta(days=LONGEST_DEFERRAL_DAYS)
+    client = signed_in(shop.manager)
+    with at(NOW + timedelta(days=5)):
+        assert "is not between July 6, 2026" in put_off(client, 4)
+    with at(datetime.combine(last + timedelta(days=1), time(15), UTC)):
+        assert "cannot wait: the last day was" in put_off(client, (last - TODAY).days)
+        assert "cannot wait" in put_off(client, (last - TODAY).days + 5)
+    assert not Deferral.objects.exists()

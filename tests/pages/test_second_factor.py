@@ -11,7 +11,7 @@ from django.test import Client
 
 from fleet import record
 from fleet.models import AuditEntry, Person
-from fleet.record.second_factor import has_second_factor
+from fleet.record.second_factor import accepts, has_second_factor
 from service.checks import second_factor_is_required_of_roles
 from tests import personas
 from tests.fleet.acts import code_now, take_second_factor
@@ -109,6 +109,64 @@ def test_guessing_is_slowed_even_for_the_right_code(shop: Shop, clock: Any) -> N
     assert client.post(CODE, {"code": code_now()}).status_code == 422
     clock.shift(2)
     assert client.post(CODE, {"code": code_now()}).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("seconds", "opens"), [(-31, False), (-30, True), (0, True), (59, True), (60, False), (86_400, False)]
+)
+def test_a_code_of_another_step_is_refused(shop: Shop, clock: Any, seconds: int, opens: bool) -> None:
+    """RFC 6238, 5.2: one step (30 s) of delay is allowed, and one for a phone whose clock is ahead; no more."""
+    take_second_factor(shop.manager)
+    clock.shift(300)
+    code = code_now()
+    clock.shift(seconds)
+    assert accepts(shop.manager, code) is opens
+
+
+def test_an_older_code_does_not_open_after_a_newer_one(shop: Shop, clock: Any) -> None:
+    """Whoever looked over the shoulder half a minute ago holds a code that its step alone would still allow."""
+    take_second_factor(shop.manager)
+    clock.shift(300)
+    seen = code_now()
+    clock.shift(30)
+    assert accepts(shop.manager, code_now())
+    assert not accepts(shop.manager, seen)
+
+
+def test_no_clock_put_back_makes_a_used_code_new(shop: Shop, clock: Any) -> None:
+    take_second_factor(shop.manager)
+    clock.shift(300)
+    used = code_now()
+    assert accepts(shop.manager, used)
+    clock.shift(-30)
+    assert not accepts(shop.manager, used)
+    clock.shift(90)
+    assert accepts(shop.manager, code_now())
+
+
+def test_each_wrong_code_doubles_the_rest_and_its_end_opens(shop: Shop, clock: Any) -> None:
+    """What is sent during the rest is not looked at and does not lengthen it."""
+    take_second_factor(shop.manager)
+    clock.shift(300)
+    for rest_s in (1, 2, 4, 8, 16, 32):
+        assert not accepts(shop.manager, "000000")
+        clock.shift(rest_s - 0.01)
+        assert not accepts(shop.manager, code_now()), rest_s
+        clock.shift(0.02)
+    assert accepts(shop.manager, code_now())
+    clock.shift(60)
+    assert not accepts(shop.manager, "000000")
+    clock.shift(1.01)
+    assert accepts(shop.manager, code_now()), "the right one ended the counting"
+
+
+def test_guessing_recovery_codes_rests_as_well(shop: Shop, clock: Any) -> None:
+    code = take_second_factor(shop.manager)[0]
+    clock.shift(300)
+    assert not accepts(shop.manager, "aaaa-bbbb-cccc-dddd")
+    assert not accepts(shop.manager, code)
+    clock.shift(1.01)
+    assert accepts(shop.manager, code)
 
 
 def test_the_password_is_not_remembered_for_long(shop: Shop, clock: Any) -> None:
