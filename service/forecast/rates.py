@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+import scipy
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -57,7 +57,7 @@ class RateBelief:
         """Predictive probability of `sessions` (k,) on one day of `exposure`: negative binomial, shape (n, k)."""
         counts = np.atleast_1d(np.asarray(sessions, dtype=np.int64))[None, :]
         success = self.inverse_scale / (self.inverse_scale + exposure)
-        return np.asarray(stats.nbinom.pmf(counts, self.shape[:, None], success[:, None]), dtype=np.float64)
+        return np.asarray(scipy.stats.nbinom.pmf(counts, self.shape[:, None], success[:, None]), dtype=np.float64)
 
 
 @dataclass(frozen=True)

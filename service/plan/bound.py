@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 from scipy.sparse import vstack
 
 from service.plan.linear import Rows
@@ -40,7 +40,7 @@ def linear_bound(cost: Sequence[int], rows: Rows) -> LinearBound:
     matrix, low, high = rows.matrix, rows.low, rows.high
     equal = low == high
     upper, lower = ~equal & np.isfinite(high), ~equal & np.isfinite(low)
-    solved = linprog(
+    solved = scipy.optimize.linprog(
         np.array(cost, dtype=np.float64),
         A_ub=vstack([matrix[upper], -matrix[lower]]),
         b_ub=np.concatenate([high[upper], -low[lower]]),

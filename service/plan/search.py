@@ -3,12 +3,15 @@ on any machine however slow."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.sat.python import cp_model
 
 from service.plan.linear import Rows
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
 
 NO_LIMIT = 2**40
 
@@ -40,6 +43,9 @@ def search(
 
     `start`, `free` and the result have one value per choice; effort is in deterministic seconds.
     """
+    # Loaded by who solves: it takes as long to load as the rest of the service, and most processes never solve.
+    from ortools.sat.python import cp_model
+
     model, variables = _model(rows, start, free)
     wished = start if hint is None else hint
     prices = np.asarray(cost)
@@ -70,8 +76,10 @@ def search(
 
 def _model(
     rows: Rows, start: NDArray[np.bool_], free: NDArray[np.bool_]
-) -> tuple[cp_model.CpModel, dict[int, cp_model.IntVar]]:
+) -> tuple["cp_model.CpModel", dict[int, "cp_model.IntVar"]]:
     """CP-SAT's copy of the rows over the free choices, what is held moved into the limits."""
+    from ortools.sat.python import cp_model
+
     model = cp_model.CpModel()
     columns = np.flatnonzero(free)
     variables = {int(c): model.new_bool_var("") for c in columns}

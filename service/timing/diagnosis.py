@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.stats import norm
+from scipy import special
 
 from service.said import say
 from service.timing.estimate import Estimate, estimate
@@ -70,7 +70,7 @@ class Diagnosis:
 
 def significance(cords: int) -> float:
     """How many standard errors a stretch must stand from nothing to be named."""
-    return float(norm.isf(MISNAMED_RATE / (2 * cords)))
+    return -float(special.ndtri(MISNAMED_RATE / (2 * cords)))
 
 
 def diagnose(geometry: Geometry, readings: Sequence[Reading]) -> Diagnosis:

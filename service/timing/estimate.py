@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy import special
 
 from service.timing.kinematics import FloatArray
 from service.timing.readings import ReadingModel
@@ -36,12 +36,12 @@ class Estimate:
         """Probability of readings that disagree this much or more, if none is wrong; 1 with none to spare."""
         if self.degrees_of_freedom == 0:
             return 1.0
-        return float(chi2.sf(self.chi_square, self.degrees_of_freedom))
+        return float(special.chdtrc(self.degrees_of_freedom, self.chi_square))
 
     @property
     def still_p(self) -> float:
         """Probability of deviations this large or larger, if no cord has moved."""
-        return float(chi2.sf(self.moved_chi_square, self.readings)) if self.readings else 1.0
+        return float(special.chdtrc(self.readings, self.moved_chi_square)) if self.readings else 1.0
 
 
 def estimate(model: ReadingModel) -> Estimate:

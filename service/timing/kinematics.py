@@ -15,8 +15,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from service.timing.geometry import BowGeometry, Geometry, StringBowGeometry
 from service.timing.vocabulary import CamSystem, MeasurementKind, Position
@@ -168,6 +168,6 @@ def brace_height_ratio_of_arc(bow_length_m: float, brace_height_m: float) -> flo
     def surplus(half_angle_rad: float) -> float:
         return (1.0 - math.cos(half_angle_rad)) / (2.0 * half_angle_rad) - brace_height_m / bow_length_m
 
-    half = brentq(surplus, 1e-9, math.pi / 2)
+    half = scipy.optimize.brentq(surplus, 1e-9, math.pi / 2)
     ratio: float = (half * math.sin(half) - 1.0 + math.cos(half)) / (2.0 * (math.sin(half) - half * math.cos(half)))
     return ratio

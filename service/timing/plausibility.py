@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.stats import multivariate_normal
+import scipy
 
 from service.said import say
 from service.timing.phrases import Phrase, length
@@ -77,7 +77,7 @@ def _misread(model: ReadingModel, by_kind: dict[MeasurementKind, Reading]) -> li
     if not model.kinds:
         return []
     spread = model.covariance_expected() + PLAUSIBLE_STRETCH_SD_M**2 * model.response @ model.response.T
-    law = multivariate_normal(mean=np.zeros(len(model.kinds)), cov=spread)
+    law = scipy.stats.multivariate_normal(mean=np.zeros(len(model.kinds)), cov=spread)
     likely_m = LIKELY_STANDARD_DEVIATIONS * np.sqrt(np.diag(spread))
     deviations = model.deviations_m.copy()
     found: list[Suspicion] = []

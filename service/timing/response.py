@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy import special
 
 from service.timing.geometry import Geometry, Known, Provenance
 from service.timing.kinematics import FloatArray, drift_matrix, stretch_vector
@@ -174,7 +174,7 @@ def _plausible(geometry: Geometry, prior: _Belief, seen: _Observations) -> BoolA
         if mine.any():
             spread = slopes[mine] @ prior.covariance @ slopes[mine].T + np.diag(seen.error_m[mine] ** 2)
             odd = surprise[mine] @ np.linalg.solve(spread, surprise[mine])
-            fits[number] = chi2.sf(odd, int(mine.sum())) > IMPLAUSIBLE_P
+            fits[number] = special.chdtrc(int(mine.sum()), odd) > IMPLAUSIBLE_P
     return fits
 
 

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from scipy.optimize import brentq
+import scipy
 
 from service.said import say
 from service.timing.geometry import DEFAULT_CORD_DIAMETER_M
@@ -182,7 +182,7 @@ def shortening_m(cord: TwistedLength, turns_added: float, factor: float = 1.0) -
     def surplus_m(length_m: float) -> float:
         return mean_fibre_length_m(length_m, cord.diameter_m, after) - fibre_m
 
-    after_m: float = brentq(surplus_m, shortest, fibre_m * (1.0 + 1e-12), xtol=1e-13)
+    after_m: float = scipy.optimize.brentq(surplus_m, shortest, fibre_m * (1.0 + 1e-12), xtol=1e-13)
     return factor * (cord.length_m - after_m)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from service.wear.weibull import LifeData
 
@@ -58,7 +58,7 @@ def kaplan_meier(data: LifeData, level: float = 0.95) -> SurvivalCurve:
 def _band(survival: FloatArray, at_risk: FloatArray, failed: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
     with np.errstate(divide="ignore", invalid="ignore"):
         greenwood = np.cumsum(failed / (at_risk * (at_risk - failed)))
-        spread = stats.norm.ppf(0.5 + level / 2.0) * np.sqrt(greenwood) / np.abs(np.log(survival))
+        spread = special.ndtri(0.5 + level / 2.0) * np.sqrt(greenwood) / np.abs(np.log(survival))
         lower = survival ** np.exp(spread)
         upper = survival ** np.exp(-spread)
     # Once the last cord at risk has failed the estimate is 0 and its variance undefined: the band says only 0..1.

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -55,7 +55,7 @@ def mean_cumulative_function(
     total = np.bincount(column, minlength=ages.size) / at_risk
     mean = np.cumsum(total)
     variance = _robust_variance(owner, column, last, ages, total / at_risk, at_risk)
-    spread = np.exp(stats.norm.ppf(0.5 + level / 2.0) * np.sqrt(variance) / mean)
+    spread = np.exp(special.ndtri(0.5 + level / 2.0) * np.sqrt(variance) / mean)
     return MeanCumulativeFunction(ages, mean, mean / spread, mean * spread, variance, at_risk, level)
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy import optimize, special
+import scipy
+from scipy import special
 
 from service.said import Said, figure, mark, say
 from service.wear.weibull import WeibullLife
@@ -90,7 +91,7 @@ def optimum_age(life: WeibullLife, costs: ReplacementCosts) -> float | None:
         # The left side rises from 0 for shape > 1, so there is one crossing or none within reach.
         if not excess(_LOG_AGE_RANGE[1]) > 0.0:
             return None
-        root = optimize.brentq(excess, *_LOG_AGE_RANGE, xtol=1e-13, rtol=1e-13)
+        root = scipy.optimize.brentq(excess, *_LOG_AGE_RANGE, xtol=1e-13, rtol=1e-13)
     return life.eta * float(np.exp(root))
 
 

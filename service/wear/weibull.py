@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, stats
+import scipy
+from scipy import special
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -156,7 +157,7 @@ class WeibullFit:
 
     def _profile(self, index: int, level: float) -> Interval:
         centre = np.log([self.life.eta, self.life.beta])
-        drop = stats.chi2.ppf(_checked_level(level), 1) / 2.0
+        drop = special.chdtri(1, 1.0 - _checked_level(level)) / 2.0
 
         def shortfall(log_value: float) -> float:
             return self.log_likelihood - _profile_log_likelihood(self.data, centre, index, log_value) - drop
@@ -171,7 +172,7 @@ class WeibullFit:
             if shortfall(centre[index] + sign * reach) < 0.0:
                 ends.append(0.0 if sign < 0.0 else float("inf"))
             else:
-                root = optimize.brentq(shortfall, centre[index], centre[index] + sign * reach, xtol=1e-9)
+                root = scipy.optimize.brentq(shortfall, centre[index], centre[index] + sign * reach, xtol=1e-9)
                 ends.append(float(np.exp(root)))
         return Interval(ends[0], ends[1], level)
 
@@ -196,7 +197,7 @@ def fit(data: LifeData) -> WeibullFit:
     best = None
     for start_shape in (1.0, 3.0, 8.0):
         start = np.array([np.log(_eta_given_shape(scaled, start_shape)), np.log(start_shape)])
-        found = optimize.minimize(
+        found = scipy.optimize.minimize(
             _negative_log_likelihood, start, args=(scaled,), jac=True, method="BFGS", options={"gtol": 1e-9}
         )
         if np.all(np.isfinite(found.x)) and (best is None or found.fun < best.fun):
@@ -281,12 +282,12 @@ def _profile_log_likelihood(data: LifeData, centre: FloatArray, index: int, log_
         return _negative_log_likelihood(parameters, data)[0]
 
     start = float(centre[1 - index])
-    found = optimize.minimize_scalar(loss, bracket=(start - 0.1, start + 0.1), options={"xtol": 1e-7})
+    found = scipy.optimize.minimize_scalar(loss, bracket=(start - 0.1, start + 0.1), options={"xtol": 1e-7})
     return -float(found.fun)
 
 
 def _wald(value: float, variance: float, level: float) -> Interval:
-    half = float(stats.norm.ppf(0.5 + _checked_level(level) / 2.0)) * float(np.sqrt(variance))
+    half = float(special.ndtri(0.5 + _checked_level(level) / 2.0)) * float(np.sqrt(variance))
     return Interval(value - half, value + half, level)
 
 
