@@ -20,6 +20,8 @@ from service.bow_facts import bow_facts
 from service.cord_lives import CordLives, cord_lives
 from service.dates_ahead import replacement_bounds
 from service.drift_ahead import stretching, timing_drifts
+from service.guest_models import GuestBow
+from service.guests.shapes import guest_bows
 from service.house import BENCH_WORK
 from service.instants import day_of
 from service.learned import learn_all
@@ -141,14 +143,15 @@ class _Computed:
     wears: list[CordWear]
     drifts: list[TimingDrift]
     needs: list[Need]
+    for_guests: list[GuestBow]
 
 
 def _computed(bow_ids: list[int], lives: CordLives, now: datetime) -> _Computed:
-    """Wear, drift and needs of these bows; nothing is saved here."""
+    """Wear, drift and needs of these bows, and how guests find them; nothing is saved here."""
     rows = wears(lives, now)
     drifts = timing_drifts(lives, stretching(lives), now) if rows else []
-    bows = Bow.objects.select_related("site", "spec_sheet").filter(retirement=None, pk__in=bow_ids)
-    return _Computed(rows, drifts, needs_from(list(bows), rows, drifts, now))
+    bows = list(Bow.objects.select_related("site", "spec_sheet").filter(retirement=None, pk__in=bow_ids))
+    return _Computed(rows, drifts, needs_from(bows, rows, drifts, now), guest_bows(bows, rows, now))
 
 
 def _save(bow_ids: list[int], found: _Computed) -> None:
@@ -160,6 +163,8 @@ def _save(bow_ids: list[int], found: _Computed) -> None:
     TimingDrift.objects.bulk_create(found.drifts, batch_size=BATCH)
     Need.objects.filter(bow__in=bow_ids).delete()
     Need.objects.bulk_create(found.needs, batch_size=BATCH)
+    GuestBow.objects.filter(bow__in=bow_ids).delete()
+    GuestBow.objects.bulk_create(found.for_guests, batch_size=BATCH)
 
 
 def wears(lives: CordLives, now: datetime) -> list[CordWear]:

@@ -9,7 +9,14 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Bow, CordSpec, DigestWish, Fitting, MeasuringTool, Person, ReferenceSet, Site
 from fleet.vocabulary import Finding, MeasurementKind, Position, RemovalReason, Skill
+from service.guest_models import GuestBow as GuestBow
+from service.guest_models import ProposedBows as ProposedBows
 from service.said_fields import SaidField, SaidJSONField
+from service.saved_figures import DraftOutlook as DraftOutlook
+from service.saved_figures import LifeToLearn as LifeToLearn
+from service.saved_figures import SiteCalibration as SiteCalibration
+from service.saved_figures import SpecReport as SpecReport
+from service.saved_figures import YearsAhead as YearsAhead
 from service.wear.life import LifeUsed, printed_shares
 
 

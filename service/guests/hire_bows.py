@@ -1,26 +1,18 @@
-"""The register's bows and bookings as the pure package takes them: what fits whom, and how worn it will be.
-
-A bow fits as it is set up now: what it could be set to is bench work. A compound's draw length fits within the house's
-tolerance; a recurve or a longbow has no draw stop and fits up to the longest draw on its spec sheet.
-"""
+"""The register's bows and bookings as the pure package takes them: what fits whom, and how worn it will be."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fleet.models import Booking, Bow, SetUp, Site
-from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM
 from service.gather import Coefficients, coefficients
 from service.guests.readiness import Readiness, readiness_of
+from service.guests.shapes import envelope, lengths_of, set_ups_of, weights_of
 from service.instants import day_of
 from service.models import CordWear, StaleBow
-from service.plan.guests import GuestBooking, HireBow, Range
-
-# Common practice, no source: draw length +-1/4 in, peak weight +-2 lb.
-DRAW_LENGTH_TOLERANCE_M = 0.25 * 0.0254
-PEAK_WEIGHT_TOLERANCE_N = 2 * 4.4482216152605
-ANY_LENGTH: Range = (0.0, 0.0)
+from service.plan.guests import GuestBooking, HireBow
 
 
 @dataclass(frozen=True)
@@ -32,16 +24,23 @@ class Candidate:
     ready: Readiness
 
 
-def candidates(site: Site, now: datetime) -> tuple[Candidate, ...]:
-    """Every bow of the site that is in service, by tag. Its wear is as last computed."""
-    bows = list(Bow.objects.filter(site=site, retirement=None).select_related("site", "spec_sheet").order_by("tag"))
+def candidates(site: Site, now: datetime, bow_ids: Iterable[int] | None = None) -> tuple[Candidate, ...]:
+    """Bows of the site that are in service (of these, or all), by tag. Their wear is as last computed.
+
+    This is the full check, some milliseconds for ten bows: a search of a large fleet asks it of a few bows at a time.
+    """
+    there = Bow.objects.filter(site=site, retirement=None).select_related("site", "spec_sheet").order_by("tag")
+    bows = list(there if bow_ids is None else there.filter(pk__in=set(bow_ids)))
+    if not bows:
+        return ()
+    ids = [bow.pk for bow in bows]
     ready = readiness_of(site, bows, now)
     wears: dict[int, list[CordWear]] = defaultdict(list)
-    rows = CordWear.objects.filter(fitting__bow__in=bows, fitting__removed_at=None)
-    for wear in rows.select_related("fitting__cord__spec"):
+    rows = CordWear.objects.filter(fitting__bow__in=ids, fitting__removed_at=None)
+    for wear in rows.select_related("fitting__cord__spec").defer("reason", "replace_basis", "inspect_reason"):
         wears[wear.fitting.bow_id].append(wear)
-    waiting = set(StaleBow.objects.filter(bow__in=bows).values_list("bow_id", flat=True))
-    set_ups = _set_ups(bows, now)
+    waiting = set(StaleBow.objects.filter(bow__in=ids).values_list("bow_id", flat=True))
+    set_ups = set_ups_of(bows, now)
     tables = coefficients()
     found = []
     for bow in bows:
@@ -51,37 +50,20 @@ def candidates(site: Site, now: datetime) -> tuple[Candidate, ...]:
     return tuple(found)
 
 
-def _set_ups(bows: Sequence[Bow], now: datetime) -> dict[int, SetUp]:
-    """The set-up of each bow in force now; its first one where none has begun yet."""
-    found: dict[int, SetUp] = {}
-    for one in SetUp.objects.filter(bow__in=bows).order_by("bow", "since"):
-        if one.bow_id not in found or one.since <= now:
-            found[one.bow_id] = one
-    return found
-
-
 def _candidate(
     bow: Bow, set_up: SetUp | None, ready: Readiness, wears: list[CordWear], tables: Coefficients
 ) -> Candidate:
     if set_up is None:
         ready.never("no set-up on record: record its draw length and peak weight")
-    used, per_shot, per_day = _envelope(wears, set_up.peak_weight_n if set_up else None, tables)
-    sheet = bow.spec_sheet
-    lengths = ANY_LENGTH
-    if set_up is not None:
-        own = set_up.draw_length_m
-        lengths = (own - DRAW_LENGTH_TOLERANCE_M, own + DRAW_LENGTH_TOLERANCE_M)
-    if sheet.bow_kind != BowKind.COMPOUND:
-        lengths = (0.0, sheet.draw_length_max_m + DRAW_LENGTH_TOLERANCE_M)
-    weight = set_up.peak_weight_n if set_up else 0.0
+    worn = envelope(wears, set_up, tables)
     hire = HireBow(
         id=bow.tag,
         hand=bow.hand,
-        draw_length_m=lengths,
-        peak_weight_n=(weight - PEAK_WEIGHT_TOLERANCE_N, weight + PEAK_WEIGHT_TOLERANCE_N),
-        life_used=used,
-        life_per_shot=per_shot,
-        life_per_day=per_day,
+        draw_length_m=lengths_of(bow, set_up),
+        peak_weight_n=weights_of(set_up),
+        life_used=worn.used,
+        life_per_shot=worn.per_shot,
+        life_per_day=worn.per_day,
         life_limit=1.0,
         ready_from=ready.first,
         ready_until=ready.last,
@@ -89,32 +71,6 @@ def _candidate(
         new_set_on=ready.new_set_on,
     )
     return Candidate(bow, hire, ready)
-
-
-def _envelope(
-    wears: Sequence[CordWear], peak_weight_n: float | None, tables: Coefficients
-) -> tuple[float, float, float]:
-    """Life used, per shot and per day as shares of the replacement point: of each the worst among the bow's cords.
-
-    The worst of each may belong to different cords: the bow is taken to wear no slower than any of them.
-    """
-    used = per_shot = per_day = 0.0
-    for wear in wears:
-        point = max(wear.replacement_point, 1e-9)
-        used = max(used, wear.life_used / point)
-        per_shot = max(per_shot, _life_per_shot(wear, peak_weight_n, tables) / point)
-        per_day = max(per_day, wear.life_per_day / point)
-    return used, per_shot, per_day
-
-
-def _life_per_shot(wear: CordWear, peak_weight_n: float | None, tables: Coefficients) -> float:
-    """Share of rated life that one shot takes at the bow's peak weight: (w / w_rated)^m / N_rated."""
-    spec = wear.fitting.cord.spec
-    weight = 1.0
-    if peak_weight_n is not None and spec.rated_peak_weight_n:
-        exponent = tables.of(spec.pk)["load_exponent"].value
-        weight = (peak_weight_n / spec.rated_peak_weight_n) ** exponent
-    return weight / spec.rated_shots
 
 
 def guest_booking(booking: Booking) -> GuestBooking:
