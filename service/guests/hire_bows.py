@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fleet.models import Booking, Bow, SetUp, Site
-from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM
 from service.gather import Coefficients, coefficients
 from service.guests.readiness import Readiness, readiness_of
-from service.guests.shapes import envelope, lengths_of, set_ups_of, weights_of
+from service.guests.shapes import envelope, has_all_wear, lengths_of, set_ups_of, weights_of
 from service.instants import day_of
 from service.models import CordWear, StaleBow
 from service.plan.guests import GuestBooking, HireBow
@@ -44,7 +43,7 @@ def candidates(site: Site, now: datetime, bow_ids: Iterable[int] | None = None) 
     tables = coefficients()
     found = []
     for bow in bows:
-        if bow.pk in waiting or len(wears[bow.pk]) < len(POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]):
+        if bow.pk in waiting or not has_all_wear(bow, wears[bow.pk]):
             ready[bow.pk].never("the wear of its cords is not computed for what the book knows now")
         found.append(_candidate(bow, set_ups.get(bow.pk), ready[bow.pk], wears[bow.pk], tables))
     return tuple(found)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.models import Bow, SetUp
-from fleet.vocabulary import BowKind
+from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowKind
 from service.gather import Coefficients, coefficients
 from service.guest_models import GuestBow
 from service.models import CordWear
@@ -51,8 +51,14 @@ def guest_bows(bows: Sequence[Bow], wears: Iterable[CordWear], now: datetime) ->
         row.draw_from_m, row.draw_to_m = lengths
         row.weight_from_n, row.weight_to_n = weights
         row.used, row.per_shot, row.per_day = worn.used, worn.per_shot, worn.per_day
+        row.complete = set_up is not None and has_all_wear(bow, of_bow[bow.pk])
         found.append(row)
     return found
+
+
+def has_all_wear(bow: Bow, wears: Sequence[CordWear]) -> bool:
+    """Whether each cord that the bow needs is fitted and its wear computed."""
+    return len(wears) >= len(POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system])
 
 
 def set_ups_of(bows: Sequence[Bow], now: datetime) -> dict[int, SetUp]:

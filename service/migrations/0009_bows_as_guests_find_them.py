@@ -51,6 +51,7 @@ class Migration(migrations.Migration):
                 ("used", models.FloatField()),
                 ("per_shot", models.FloatField()),
                 ("per_day", models.FloatField()),
+                ("complete", models.BooleanField()),
                 (
                     "site",
                     models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.site"),
