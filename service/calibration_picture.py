@@ -40,7 +40,7 @@ class CalibrationPicture:
 def calibration_picture(report: CalibrationReport) -> CalibrationPicture:
     """Bars of the report's histogram."""
     bins = len(report.histogram)
-    share = (PERCENT * report.histogram / max(1.0, float(report.histogram.sum()))).tolist()
+    share = [PERCENT * count / max(1.0, sum(report.histogram)) for count in report.histogram]
     even = PERCENT / bins
     foot = HEIGHT - FOOT
     scale = (foot - TOP) / max(*share, 2.0 * even)

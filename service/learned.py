@@ -7,18 +7,22 @@ from datetime import datetime
 
 import numpy as np
 from django.db import transaction
+from django.db.models import Q
 
 from fleet.models import CordSpec, Fitting, SignedResult, TurnaroundCheck
 from fleet.vocabulary import RemovalReason, Verdict
 from service.book_parts import book_parts
+from service.calibrations import last_fact
 from service.cord_lives import life_at
 from service.fitted import MOST_NAMED
 from service.gather import Gathered, coefficients, gather
 from service.instants import epoch_s
-from service.models import SpecLife
+from service.models import LifeToLearn, SpecLife, SpecReport
+from service.spec_histories import SpecHistory
+from service.spec_reports import report_row
 from service.wear.arrays import Floats
 from service.wear.coefficients import HOURS_PER_MONTH
-from service.wear.learning import CordLife, History, LifePosterior, LifePrior, Outcome, history_of, learn
+from service.wear.learning import CordLife, LifePrior, Outcome, history_of, learn
 from service.wear.weibull import WeibullLife
 
 OUTCOMES: dict[str, Outcome] = {
@@ -30,22 +34,28 @@ OUTCOMES: dict[str, Outcome] = {
 }
 
 
-@dataclass(frozen=True)
-class SpecHistory:
-    """The stories of one cord spec's cords, and what they teach."""
-
-    spec: CordSpec
-    stories: list[CordLife]
-    history: History
-    posterior: LifePosterior
-
-
 def learn_all(now: datetime) -> list[SpecHistory]:
-    """Learn every cord spec anew and save what to plan with."""
-    found = histories(now)
+    """Learn every cord spec anew and save what to plan with, and what its page shows."""
+    return _learn(now, None)
+
+
+def learn_some(specs: list[int], now: datetime) -> list[SpecHistory]:
+    """The same for some cord specs, by id."""
+    return _learn(now, specs)
+
+
+def _learn(now: datetime, specs: list[int] | None) -> list[SpecHistory]:
+    chosen = Q() if specs is None else Q(cord_spec__in=specs)
+    # Read before the history: a coefficient that changes meanwhile leaves another mark, which stays.
+    marks = list(LifeToLearn.objects.filter(chosen).values_list("pk", "since"))
+    read_to, found = last_fact(), histories(now, specs)
     with transaction.atomic():
-        SpecLife.objects.all().delete()
+        SpecLife.objects.filter(chosen).delete()
+        SpecReport.objects.filter(chosen).delete()
+        for pk, since in marks:
+            LifeToLearn.objects.filter(pk=pk, since=since).delete()
         SpecLife.objects.bulk_create(_row(one, now) for one in found)
+        SpecReport.objects.bulk_create(report_row(one, now, read_to) for one in found)
     return found
 
 
@@ -63,14 +73,6 @@ def _row(one: SpecHistory, now: datetime) -> SpecLife:
     )
 
 
-def learn_spec(spec: CordSpec, now: datetime) -> SpecHistory:
-    """Learn one cord spec anew and save what to plan with."""
-    found = histories(now, [spec.pk])[0]
-    SpecLife.objects.filter(cord_spec=spec).delete()
-    _row(found, now).save()
-    return found
-
-
 def histories(now: datetime, specs: Iterable[int] | None = None) -> list[SpecHistory]:
     """The stories of every cord of each spec (or of some), and the posterior under the spec's stated prior.
 
@@ -86,7 +88,7 @@ def histories(now: datetime, specs: Iterable[int] | None = None) -> list[SpecHis
     for spec in CordSpec.objects.all() if chosen is None else CordSpec.objects.filter(pk__in=chosen):
         history = history_of(stories[spec.pk])
         prior = LifePrior(beta=table.of(spec.pk)["weibull_shape"].value)
-        found.append(SpecHistory(spec, stories[spec.pk], history, learn(history, prior)))
+        found.append(SpecHistory(spec, history, prior, learn(history, prior)))
     return found
 
 

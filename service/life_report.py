@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.learned import SpecHistory
 from service.plot import Axes, Tick
+from service.spec_histories import SpecHistory
 from service.wear.arrays import Floats
 from service.wear.kaplan_meier import SurvivalCurve, kaplan_meier
 from service.wear.learning import LifePosterior, LifePrior, Outcome
@@ -69,11 +69,18 @@ class Picture:
     fitted: str
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class LifeReport:
-    """Everything that the page shows; lives are Weibull in life used, 1 being rated life."""
+    """Everything that the page shows; lives are Weibull in life used, 1 being rated life.
 
-    posterior: LifePosterior
+    `counts`: cords by how their story stands. `left_out`: cords whose use before the book began is unknown.
+    `worth_cords`: condemned cords that the belief before any history is worth.
+    """
+
+    prior_leads: bool
+    worth_cords: float
+    counts: dict[str, int]
+    left_out: int
     prior: WeibullLife
     learned: WeibullLife
     b10: Interval
@@ -85,19 +92,9 @@ class LifeReport:
     picture: Picture
 
     @property
-    def counts(self) -> dict[str, int]:
-        """How many cords by how their story stands."""
-        return {str(outcome): count for outcome, count in self.posterior.history.counts.items()}
-
-    @property
     def failures(self) -> int:
         """Condemned cords that the estimate rests on."""
-        return self.posterior.history.counts[Outcome.CONDEMNED]
-
-    @property
-    def left_out(self) -> int:
-        """Cords whose use before the book began is unknown."""
-        return self.posterior.history.left_out
+        return self.counts[Outcome.CONDEMNED]
 
 
 def report_of(found: SpecHistory) -> LifeReport:
@@ -111,7 +108,10 @@ def report_of(found: SpecHistory) -> LifeReport:
     band = posterior.survival_band(grid, BAND_LEVEL)
     condemned = np.isfinite(data.upper)
     return LifeReport(
-        posterior=posterior,
+        prior_leads=posterior.prior_leads,
+        worth_cords=posterior.prior.worth_cords,
+        counts={str(outcome): count for outcome, count in posterior.history.counts.items()},
+        left_out=posterior.history.left_out,
         prior=prior,
         learned=learned,
         b10=posterior.credible_b10(BAND_LEVEL),

@@ -16,6 +16,7 @@ from service.saved_figures import DraftOutlook as DraftOutlook
 from service.saved_figures import LifeToLearn as LifeToLearn
 from service.saved_figures import SiteCalibration as SiteCalibration
 from service.saved_figures import SpecReport as SpecReport
+from service.saved_figures import WhatIfAnswer as WhatIfAnswer
 from service.saved_figures import YearsAhead as YearsAhead
 from service.wear.life import LifeUsed, printed_shares
 

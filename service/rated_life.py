@@ -8,9 +8,10 @@ import numpy as np
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CordSpec, Fitting, Site
-from service.learned import SpecHistory, planning_lives, prior_life
+from service.learned import planning_lives, prior_life
 from service.models import CordWear
 from service.replacement_costs import costs_of, labour_of, wait_days
+from service.spec_histories import SpecLives
 from service.wear.arrays import Floats
 from service.wear.coefficients import DEFAULTS
 from service.wear.learning import LifePrior, learn
@@ -76,7 +77,7 @@ class _Fleet:
     condemned_cost: Floats
 
 
-def years_ahead(found: SpecHistory, site: Site, percents: Sequence[float]) -> list[RatedLife]:
+def years_ahead(found: SpecLives, site: Site, percents: Sequence[float]) -> list[RatedLife]:
     """The coming year of one site for each rated life, in percent of today's; [] where no bow carries the spec.
 
     The belief before any history moves with the rated life (that is what rating means); what the shop has seen stays,
@@ -134,9 +135,9 @@ def _fleet(spec: CordSpec, site: Site) -> _Fleet | None:
     )
 
 
-def _year(found: SpecHistory, site: Site, fleet: _Fleet, percent: float) -> RatedLife:
+def _year(found: SpecLives, site: Site, fleet: _Fleet, percent: float) -> RatedLife:
     spec, factor = found.spec, percent / 100.0
-    prior = LifePrior(b10=factor, beta=found.posterior.prior.beta)
+    prior = LifePrior(b10=factor, beta=found.prior.beta)
     life = learn(found.history, prior).planning_life
     hard = None if spec.hard_limit_life is None else spec.hard_limit_life * factor
     by_kind = {

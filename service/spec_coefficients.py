@@ -10,7 +10,7 @@ from fleet import record
 from fleet.models import CoefficientSetting, CordSpec, Person, Site
 from service.coefficient_names import LABELS, NAMES, Belongs, Named, of_fibre
 from service.gather import coefficients
-from service.learned import learn_all, learn_spec
+from service.lives_to_learn import have_learned
 from service.wear.coefficients import DEFAULTS, Coefficient, Label, validate
 
 # Where the value in force comes from where a site or the cord spec keeps it: the field, and whose it is.
@@ -201,10 +201,7 @@ def take_back(spec: CordSpec | None, name: str, *, why: str, by: Person, now: da
 
 def _learn(spec: CordSpec | None, now: datetime) -> None:
     """The life that was learned under the former value is no longer planned with."""
-    if spec is None:
-        learn_all(now)
-    else:
-        learn_spec(spec, now)
+    have_learned(list(CordSpec.objects.all()) if spec is None else [spec], now)
 
 
 def _checked(spec: CordSpec | None, name: str) -> None:

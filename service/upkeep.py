@@ -10,6 +10,7 @@ from django.db import OperationalError
 
 from service import decide, lost_tasks
 from service.backup.nightly import nightly_backup
+from service.lives_to_learn import learn_marked
 
 # A locked or restarting database and a full disk pass; each try waits twice as long as the one before, with jitter.
 RETRIES = {"autoretry_for": (OperationalError, OSError), "retry_backoff": 5, "retry_jitter": True, "max_retries": 6}
@@ -17,8 +18,14 @@ RETRIES = {"autoretry_for": (OperationalError, OSError), "retry_backoff": 5, "re
 
 @shared_task(name="bracebook.refresh_stale", soft_time_limit=900, time_limit=960, **RETRIES)
 def refresh_stale() -> int:
-    """Compute the bows whose facts changed while nobody could: a file over many bows, or a refresh that was cut off."""
-    return decide.refresh_stale(datetime.now(UTC))
+    """Compute the bows whose facts changed while nobody could: a file over many bows, or a refresh that was cut off.
+
+    Lives that a changed coefficient has marked are learned anew before.
+    """
+    now = datetime.now(UTC)
+    # First, for the lives decide where each cord is replaced.
+    learn_marked(now)
+    return decide.refresh_stale(now)
 
 
 @shared_task(name="bracebook.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)

@@ -1,12 +1,15 @@
 """Use ahead: the rhythm of a site and each bow's habit, learned from its shots; then the shots to come."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from django.db import transaction
 from django.db.models import Q
 
 from fleet.models import Booking, Bow, Shots, Site
+from service.calibrations import last_fact, save_calibration
 from service.columns import columns, indices_of
 from service.forecast.ahead import UseAhead
 from service.forecast.calibration import FORECAST_DAYS, CalibrationReport, hold_back
@@ -16,7 +19,7 @@ from service.forecast.shots import HouseShots, SessionShots
 from service.forecast.use import LearnedUse, UseHistory, learn_use
 from service.instants import SECONDS_PER_DAY, day_of, epoch_s, start_of
 from service.models import BowUse, SiteUse
-from service.wear.arrays import Floats, Ints
+from service.wear.arrays import Flags, Floats, Ints
 
 HISTORY_DAYS = 730
 YEAR_DAYS = 365
@@ -27,24 +30,62 @@ BATCH = 500
 
 
 def learn_site_use(site: Site, now: datetime) -> None:
-    """Learn a site's rhythm and each of its bows' habits anew from its history."""
-    bows = list(Bow.objects.filter(site=site, retirement=None).order_by("pk"))
-    first = day_of(now, site.time_zone) - timedelta(days=HISTORY_DAYS)
-    _save(site, now, bows, learn_use(history_of_use(site, bows, first)))
+    """Learn a site's rhythm and each of its bows' habits anew from its history, and hold the forecast against it.
+
+    The history is read once for both: bows that are retired teach nothing of the days ahead, but the forecast was made
+    for them too.
+    """
+    first, read_to = first_day_of_use(site, now), last_fact()
+    bows = list(Bow.objects.filter(site=site).order_by("pk"))
+    sessions = _sessions(bows, site, first)
+    retired = set(Bow.objects.filter(site=site).exclude(retirement=None).values_list("pk", flat=True))
+    in_use = np.array([bow.pk not in retired for bow in bows], dtype=np.bool_)
+    learned = learn_use(_history(site, bows, sessions, first, in_use))
+    calibration = _calibration(_history(site, bows, sessions, first))
+    with transaction.atomic():
+        _save(site, now, [bow for bow in bows if bow.pk not in retired], learned)
+        save_calibration(site, calibration, now, read_to)
+
+
+def first_day_of_use(site: Site, now: datetime) -> date:
+    """The first day whose use is still learned from."""
+    return day_of(now, site.time_zone) - timedelta(days=HISTORY_DAYS)
+
+
+@dataclass(frozen=True, eq=False)
+class _Sessions:
+    """Hire sessions by bow: index of the bow, index of the day, shots, each (rows,)."""
+
+    bow: Ints
+    day: Ints
+    shots: Floats
 
 
 def history_of_use(site: Site, bows: Sequence[Bow], first: date) -> UseHistory:
     """Hire sessions of some bows of a site over the days that the book covers, from `first` at the earliest."""
-    bow, day, shots = _sessions(bows, site, first)
-    # The book may begin later than the bows: before its first session nothing was recorded.
-    begin = int(day.min()) if day.size else HISTORY_DAYS - 1
+    return _history(site, bows, _sessions(bows, site, first), first)
+
+
+def _history(
+    site: Site, bows: Sequence[Bow], sessions: _Sessions, first: date, among: Flags | None = None
+) -> UseHistory:
+    """The history of all these bows, or of those that `among` (n,) marks."""
     entered = np.array([(one.in_service_on - first).days for one in bows], dtype=np.int64)
+    if among is not None:
+        kept = among[sessions.bow]
+        number = np.cumsum(among) - 1
+        sessions = _Sessions(number[sessions.bow[kept]], sessions.day[kept], sessions.shots[kept])
+        entered = entered[among]
+    # The book may begin later than the bows: before its first session nothing was recorded.
+    begin = int(sessions.day.min()) if sessions.day.size else HISTORY_DAYS - 1
     calendar = calendar_of(site, first, HISTORY_DAYS).between(begin, HISTORY_DAYS)
-    return UseHistory(calendar, bow, day - begin, shots, np.maximum(entered - begin, 0))
+    return UseHistory(
+        calendar, sessions.bow, sessions.day - begin, sessions.shots, np.maximum(entered - begin, 0).astype(np.int64)
+    )
 
 
-def _sessions(bows: Sequence[Bow], site: Site, first: date) -> tuple[Ints, Ints, Floats]:
-    """Bow index, day index and shots of each session."""
+def _sessions(bows: Sequence[Bow], site: Site, first: date) -> _Sessions:
+    """The sessions of some bows from a day on."""
     since = start_of(first, site.time_zone)
     rows = Shots.objects.filter(superseded_at=None, bow__in=[bow.pk for bow in bows], start__gte=since)
     bow_id, count, start, end = columns(rows, "bow_id", "count", start="start", end="end")
@@ -57,7 +98,7 @@ def _sessions(bows: Sequence[Bow], site: Site, first: date) -> tuple[Ints, Ints,
     shots: Floats = np.bincount(session, count).astype(np.float64) if bow.size else np.zeros(0)
     day = ((start[begins] - epoch_s(since)) // SECONDS_PER_DAY).astype(np.int64)
     kept = (shots > 0) & (day < HISTORY_DAYS)
-    return bow[begins][kept], day[kept], shots[kept]
+    return _Sessions(bow[begins][kept], day[kept], shots[kept])
 
 
 def calendar_of(site: Site, first: date, days: int) -> Calendar:
@@ -101,9 +142,12 @@ def _save(site: Site, now: datetime, bows: Sequence[Bow], learned: LearnedUse) -
 def calibration_of(site: Site, now: datetime) -> CalibrationReport | None:
     """The forecast held against the site's last months, one 30-day window after the other; None with too little."""
     bows = list(Bow.objects.filter(site=site).order_by("pk"))
-    history = history_of_use(site, bows, day_of(now, site.time_zone) - timedelta(days=HISTORY_DAYS))
+    return _calibration(history_of_use(site, bows, first_day_of_use(site, now)))
+
+
+def _calibration(history: UseHistory) -> CalibrationReport | None:
     cuts = list(range(history.calendar.days - FORECAST_DAYS, FORECAST_DAYS - 1, -FORECAST_DAYS))[:HELD_BACK_WINDOWS]
-    return hold_back(history, cuts) if cuts and bows else None
+    return hold_back(history, cuts) if cuts and history.bows else None
 
 
 def mean_shots_per_day(bow_ids: Ints, site_ids: Ints, now: datetime) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from service.forecast.ahead import CumulativeShots, shots_ahead
-from service.forecast.use import HouseUse, UseHistory, learn_use
+from service.forecast.use import HouseUse, LearnedSoFar, UseHistory
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -30,7 +30,7 @@ class CalibrationReport:
     count: int
     coverage: float
     margin: float
-    histogram: FloatArray
+    histogram: tuple[float, ...]
     forecast_error: float
     last_days_error: float
 
@@ -78,7 +78,7 @@ def report(placed: FloatArray, forecast: FloatArray, last_days: FloatArray, actu
         count=count,
         coverage=float(np.mean((placed >= BAND[0]) & (placed <= BAND[1]))),
         margin=3.0 * float(np.sqrt(width * (1.0 - width) / count)) + MODEL_ALLOWANCE,
-        histogram=np.histogram(placed, bins=HISTOGRAM_BINS, range=(0.0, 1.0))[0].astype(np.float64),
+        histogram=tuple(np.histogram(placed, bins=HISTOGRAM_BINS, range=(0.0, 1.0))[0].astype(np.float64).tolist()),
         forecast_error=float(np.mean(np.abs(forecast - actual))),
         last_days_error=float(np.mean(np.abs(last_days - actual))),
     )
@@ -96,17 +96,18 @@ def hold_back(
     cut decides who counts.
     """
     columns: list[list[FloatArray]] = [[], [], [], []]
+    so_far = LearnedSoFar(history, house)
     for number, cut in enumerate(cuts):
         if not FORECAST_DAYS <= cut <= history.calendar.days - FORECAST_DAYS:
             raise ValueError(
                 f"cut day {cut} leaves less than {FORECAST_DAYS} days before or after it in a history of "
                 f"{history.calendar.days} days: choose {FORECAST_DAYS}..{history.calendar.days - FORECAST_DAYS}."
             )
-        known = history.until(cut)
-        use = learn_use(known, house).ahead(history.calendar.between(cut, cut + FORECAST_DAYS))
+        known = history.day < cut
+        use = so_far.by(cut).ahead(history.calendar.between(cut, cut + FORECAST_DAYS))
         cumulative = shots_ahead(use)
         actual = history.shots_between(cut, cut + FORECAST_DAYS)
-        counts = np.bincount(known.bow, minlength=history.bows) >= minimum_sessions
+        counts = np.bincount(history.bow[known], minlength=history.bows) >= minimum_sessions
         counts &= history.first_day <= cut - FORECAST_DAYS
         placed = transform(cumulative, FORECAST_DAYS - 1, actual, RANDOMISING_SEED + number)
         last_days = history.shots_between(cut - FORECAST_DAYS, cut)

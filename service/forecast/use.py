@@ -30,6 +30,7 @@ _CLUMPING_DAYS = 30
 # Bounds and starting weight (in forecasts that erred as modelled) of the clumping (assumed).
 _MOST_CLUMPING = 20.0
 _CLUMPING_WORTH_FORECASTS = 20.0
+_NONE: FloatArray = np.zeros(3)
 
 
 @dataclass(frozen=True)
@@ -102,8 +103,50 @@ class HouseUse:
 
 def learn_use(history: UseHistory, house: HouseUse | None = None) -> LearnedUse:
     """Learn everything from `history`, all bows at once."""
-    settings = house if house is not None else HouseUse()
-    return replace(_learn(history, settings), clumping=_learn_clumping(history, settings))
+    return LearnedSoFar(history, house).by(history.calendar.days)
+
+
+class LearnedSoFar:
+    """What a history had taught by the start of each of its days; each day's part is learned once, however often a
+    later day asks for it (the clumping of one day rests on forecasts of others)."""
+
+    def __init__(self, history: UseHistory, house: HouseUse | None = None) -> None:
+        self.history, self.house = history, house if house is not None else HouseUse()
+        self._plain: dict[int, LearnedUse] = {}
+        self._errors: dict[int, FloatArray] = {}
+
+    def by(self, day: int) -> LearnedUse:
+        """Everything that the days before `day` teach."""
+        return replace(self._learned(day), clumping=self._clumping(day))
+
+    def _learned(self, day: int) -> LearnedUse:
+        if day not in self._plain:
+            self._plain[day] = _learn(self.history.until(day), self.house)
+        return self._plain[day]
+
+    def _clumping(self, day: int) -> float:
+        """How many times the rate's modelled variance the past errors ask for; 1 where there is too little past."""
+        cuts = [day - window * _CLUMPING_DAYS for window in range(1, _CLUMPING_WINDOWS + 1)]
+        squares, modelled, from_rate = sum((self._errors_after(one) for one in cuts if one >= _CLUMPING_DAYS), _NONE)
+        if not from_rate > 0.0:
+            return 1.0
+        found = float(np.clip(1.0 + (squares - modelled) / from_rate, 1.0, _MOST_CLUMPING))
+        count = self.history.bows * _CLUMPING_WINDOWS
+        return (count * found + _CLUMPING_WORTH_FORECASTS) / (count + _CLUMPING_WORTH_FORECASTS)
+
+    def _errors_after(self, cut: int) -> FloatArray:
+        """Of the forecasts made on day `cut`: squared errors, their modelled variance, what of it a rate adds, (3,)."""
+        if cut not in self._errors:
+            history, end = self.history, cut + _CLUMPING_DAYS
+            here = history.first_day <= cut - _CLUMPING_DAYS
+            use = self._learned(cut).ahead(history.calendar.between(cut, end))
+            once, twice = shots_ahead(use), shots_ahead(replace(use, clumping=2.0))
+            actual, mean = history.shots_between(cut, end), once.mean[:, -1]
+            # Each bow's error counts relative to its expected shots, so that a few busy bows do not decide alone.
+            weight = np.where(here, 1.0 / np.maximum(mean, np.mean(mean)) ** 2, 0.0)
+            kinds = ((actual - mean) ** 2, once.variance[:, -1], twice.variance[:, -1] - once.variance[:, -1])
+            self._errors[cut] = np.array([float(np.sum(weight * kind)) for kind in kinds])
+        return self._errors[cut]
 
 
 def _learn(history: UseHistory, house: HouseUse) -> LearnedUse:
@@ -121,31 +164,13 @@ def _learn(history: UseHistory, house: HouseUse) -> LearnedUse:
     return LearnedUse(pattern, group, belief, shots, house.discount, clumping=1.0)
 
 
-def _learn_clumping(history: UseHistory, house: HouseUse) -> float:
-    """How many times the rate's modelled variance the group's past errors ask for; 1 where there is too little past."""
-    squares, modelled, from_rate = 0.0, 0.0, 0.0
-    for window in range(1, _CLUMPING_WINDOWS + 1):
-        cut = history.calendar.days - window * _CLUMPING_DAYS
-        if cut < _CLUMPING_DAYS:
-            break
-        here = history.first_day <= cut - _CLUMPING_DAYS
-        use = _learn(history.until(cut), house).ahead(history.calendar.between(cut, cut + _CLUMPING_DAYS))
-        once, twice = shots_ahead(use), shots_ahead(replace(use, clumping=2.0))
-        actual = history.shots_between(cut, cut + _CLUMPING_DAYS)
-        # Each bow's error counts relative to its expected shots, so that a few busy bows do not decide alone.
-        weight = np.where(here, 1.0 / np.maximum(once.mean[:, -1], np.mean(once.mean[:, -1])) ** 2, 0.0)
-        squares += float(np.sum(weight * (actual - once.mean[:, -1]) ** 2))
-        modelled += float(np.sum(weight * once.variance[:, -1]))
-        from_rate += float(np.sum(weight * (twice.variance[:, -1] - once.variance[:, -1])))
-    if not from_rate > 0.0:
-        return 1.0
-    found = float(np.clip(1.0 + (squares - modelled) / from_rate, 1.0, _MOST_CLUMPING))
-    count = history.bows * _CLUMPING_WINDOWS
-    return (count * found + _CLUMPING_WORTH_FORECASTS) / (count + _CLUMPING_WORTH_FORECASTS)
-
-
 def _session_rows(history: UseHistory) -> SessionRows:
     """Count of sessions per bow and day with any."""
-    key, count = np.unique(history.bow * max(history.calendar.days, 1) + history.day, return_counts=True)
-    bow, day = np.divmod(key, max(history.calendar.days, 1))
-    return SessionRows(bow, day, count.astype(np.float64))
+    days = max(history.calendar.days, 1)
+    key = history.bow * days + history.day
+    if np.any(key[1:] < key[:-1]):
+        key = np.sort(key)
+    # Rows of one bow and day lie together: where each run begins is all that there is to find.
+    first = np.flatnonzero(np.append(True, key[1:] != key[:-1])[: key.size])
+    bow, day = np.divmod(key[first], days)
+    return SessionRows(bow, day, np.diff(np.append(first, key.size)).astype(np.float64))

@@ -14,15 +14,19 @@ from django.utils.translation import gettext as _
 from fleet.models import CoefficientSetting, CordSpec, Fitting
 from fleet.vocabulary import Role
 from service.coefficient_names import Belongs
-from service.learned import histories
-from service.life_report import BAND_LEVEL, FIT_LEVEL, report_of
+from service.learned import learn_some
+from service.life_report import BAND_LEVEL, FIT_LEVEL
+from service.lives_to_learn import quickly_learned
 from service.pages.access import Here, is_everywhere, page
-from service.rated_life import LEAST_PERCENT, MOST_PERCENT, years_ahead
+from service.rated_life import LEAST_PERCENT, MOST_PERCENT
+from service.saved_years import SavedYears, fitted_at, reckon_years, saved_years
 from service.spec_coefficients import InForce, history, in_force
+from service.spec_reports import SavedReport, saved_report
 from service.wear.learning import FAILURES_TO_LEAD
 
 PER_PAGE = 50
-PERCENTS = (80.0, 90.0, 100.0, 110.0, 125.0)
+RECKONED_AT_ONCE_CORDS = 10
+"""For so few the coming year is reckoned in a few hundredths of a second; for more the page asks for it by itself."""
 PERCENT = 100.0
 
 
@@ -82,43 +86,68 @@ def _of(found: list[InForce], belongs: Belongs) -> list[InForce]:
     return [one for one in found if one.named.belongs is belongs]
 
 
-@dataclass(frozen=True)
-class _Typed:
-    """The percentages to reckon with, and what was wrong with the typed one."""
-
-    percents: list[float]
-    text: str
-    error: str
-
-
 @page(Role.MANAGER)
 def spec_history(request: HttpRequest, here: Here, code: str) -> HttpResponseBase:
     """What the shop's history says of a cord spec, and what another rated life would do to the coming year."""
-    spec = spec_of(code)
-    found = histories(datetime.now(UTC), [spec.pk])[0]
-    typed = _typed(request.GET.get("percent", "").strip())
+    spec, now = spec_of(code), datetime.now(UTC)
+    saved = _report(spec, now)
+    text, percent, error = _typed(request.GET.get("percent", "").strip())
+    fitted = fitted_at(spec, here.site)
+    asked = _Asked(percent, bool(request.GET.get("years")), bool(request.GET.get("anew")))
+    reckoned = None if saved is None or not fitted else _years(spec, here, asked, fitted, now)
     content: dict[str, Any] = {
         "spec": spec,
-        "report": report_of(found),
-        "years": years_ahead(found, here.site, typed.percents),
+        "saved": saved,
+        "report": saved and saved.report,
+        "fitted": fitted,
+        "reckoned": reckoned,
+        "years": reckoned.years if reckoned else [],
         "assumed": [one.key for one in in_force(spec, here.site) if one.can_be_set and one.is_assumed],
-        "typed": typed,
+        "typed": {"text": text, "error": error},
         "to_lead": FAILURES_TO_LEAD,
         "band_level": round(BAND_LEVEL * PERCENT),
         "fit_level": round(FIT_LEVEL * PERCENT),
     }
-    return render(request, "desk/spec_history.html", content, status=422 if typed.error else 200)
+    return render(request, "desk/spec_history.html", content, status=422 if error else 200)
 
 
-def _typed(text: str) -> _Typed:
+def _report(spec: CordSpec, now: datetime) -> SavedReport | None:
+    """As learned last; None where it never was, and there is too much to learn from while somebody waits."""
+    saved = saved_report(spec)
+    if saved is None and quickly_learned([spec]):
+        learn_some([spec.pk], now)
+        saved = saved_report(spec)
+    return saved
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What of the coming year was asked for: another percentage, the usual ones even if they take a second, anew."""
+
+    percent: float | None
+    years: bool
+    anew: bool
+
+
+def _years(spec: CordSpec, here: Here, asked: _Asked, fitted: int, now: datetime) -> SavedYears | None:
+    """The coming year as saved, or reckoned now where it was asked for or is a matter of a moment."""
+    if asked.percent is not None:
+        return reckon_years(spec, here.site, [asked.percent], now)
+    saved = None if asked.anew else saved_years(spec, here.site)
+    if saved is not None or not (asked.years or fitted <= RECKONED_AT_ONCE_CORDS):
+        return saved
+    return reckon_years(spec, here.site, [], now)
+
+
+def _typed(text: str) -> tuple[str, float | None, str]:
+    """What was typed, as a percentage if it is one that can be reckoned with, and what is wrong with it."""
     if not text:
-        return _Typed(list(PERCENTS), "", "")
+        return "", None, ""
     try:
         percent = float(text.replace(",", "."))
     except ValueError:
         percent = -1.0
     if not LEAST_PERCENT <= percent <= MOST_PERCENT:
         told = _("%(typed)s: give a number from %(low)s to %(high)s, in percent of today's rated life.")
-        error = told % {"typed": text[:20], "low": f"{LEAST_PERCENT:g}", "high": f"{MOST_PERCENT:g}"}
-        return _Typed(list(PERCENTS), text, error)
-    return _Typed(sorted({*PERCENTS, percent}), text, "")
+        return text, None, told % {"typed": text[:20], "low": f"{LEAST_PERCENT:g}", "high": f"{MOST_PERCENT:g}"}
+    return text, percent, ""
