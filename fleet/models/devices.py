@@ -26,6 +26,12 @@ class DeviceToken(models.Model):
 
     class Meta:
         ordering = ["site", "name", "-made_at"]
+        constraints = [
+            # A revoked token keeps its name, and the device gets another.
+            models.UniqueConstraint(
+                fields=["site", "name"], condition=models.Q(revoked_at=None), name="device_token_name_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

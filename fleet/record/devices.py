@@ -39,6 +39,8 @@ def make_device_token(
         raise Refused(
             _("The device has no name: give the one on its label, so that a lost one can be found in the list.")
         )
+    if DeviceToken.objects.filter(site=site, name=name.strip(), revoked_at=None).exists():
+        raise Refused(_("%(name)s has a token already: revoke it, or choose another name.") % {"name": name.strip()})
     secret = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
     username = f"device-{secrets.token_hex(6)}"
     person = Person(username=username, display_name=name.strip(), is_active=False)

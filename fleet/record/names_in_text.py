@@ -12,15 +12,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.apps import apps
-from django.db import models
+from django.db import IntegrityError, models, transaction
 from django.db.models.functions import Cast
 
 from fleet.chain import blanked, is_blanked
 from fleet.models import AuditEntry, Person
 from fleet.vocabulary import Role
 
-# Their rows are the erased person's own, or go as a whole.
+# Their rows are the erased person's own (but for devices, which are called as somebody typed), or go as a whole.
 NOT_SEARCHED = frozenset({"fleet.person", "fleet.guestname", "fleet.auditentry", "sessions.session"})
+NAME_LETTERS = Person._meta.get_field("display_name").max_length
 # A user name like these is a word of the book, and would take it out of every text.
 WORDS_OF_THE_BOOK = frozenset(Role.values)
 
@@ -69,6 +70,9 @@ def take_out(name: Name) -> list[str]:
         if model._meta.label_lower not in NOT_SEARCHED and model._meta.managed and not model._meta.proxy:
             for field in _texts(model):
                 left += _take_out_of(model, field, name)
+    for device in Person.objects.exclude(device_token=None):
+        if name.within(device.display_name):
+            Person.objects.filter(pk=device.pk).update(display_name=name.taken_out(device.display_name)[:NAME_LETTERS])
     return left
 
 
@@ -77,9 +81,25 @@ def blank_audit_rows(name: Name) -> list[int]:
     rows: list[int] = []
     for row in _holding(AuditEntry, AuditEntry._meta.get_field("detail"), name):
         if not is_blanked(row.detail) and name.within(json.dumps(row.detail, ensure_ascii=False)):
-            AuditEntry.objects.filter(pk=row.pk).update(detail=blanked(row.salt, row.detail))
+            blank_detail(row)
             rows.append(row.pk)
     return sorted(rows)
+
+
+def blank_detail(row: AuditEntry) -> None:
+    """Put the digest of an audit row's detail in its place."""
+    AuditEntry.objects.filter(pk=row.pk).update(detail=blanked(row.salt, row.detail))
+
+
+def numbers_with(model: type[models.Model], name: Name) -> list[int]:
+    """The numbers of a table's rows that have a name in one of their texts."""
+    found = {
+        int(row.pk)
+        for field in _texts(model)
+        for row in _holding(model, field, name)
+        if name.taken_out(getattr(row, field.attname)) != getattr(row, field.attname)
+    }
+    return sorted(found)
 
 
 def _texts(model: type[models.Model]) -> list[Any]:
@@ -97,10 +117,21 @@ def _take_out_of(model: type[models.Model], field: Any, name: Name) -> list[str]
         if field.unique:
             left.append(f"{model._meta.verbose_name} {row.pk}, {field.verbose_name}")
             continue
-        if isinstance(after, str) and field.max_length:
-            after = after[: field.max_length]
-        model._base_manager.filter(pk=row.pk).update(**{field.attname: after})
+        if not any(_changed(model, row.pk, field, one) for one in (after, f"{after} ({row.pk})")):
+            left.append(f"{model._meta.verbose_name} {row.pk}, {field.verbose_name}")
     return left
+
+
+def _changed(model: type[models.Model], number: int, field: Any, value: Any) -> bool:
+    """Change a text; False where another row has the new one and only one may (two devices of one person)."""
+    if isinstance(value, str) and field.max_length:
+        value = value[: field.max_length]
+    try:
+        with transaction.atomic():
+            model._base_manager.filter(pk=number).update(**{field.attname: value})
+    except IntegrityError:
+        return False
+    return True
 
 
 def _holding(model: type[models.Model], field: Any, name: Name) -> Iterator[Any]:

@@ -22,10 +22,6 @@ def devices(request: HttpRequest, here: Here) -> HttpResponseBase:
     secret, error = "", ""
     if request.method == "POST":
         try:
-            if DeviceToken.objects.filter(site=here.site, name=name, revoked_at=None).exists():
-                raise record.Refused(
-                    _("%(name)s has a token already: revoke it, or choose another name.") % {"name": name}
-                )
             _token, secret = record.make_device_token(
                 by=here.person, site=here.site, now=datetime.now(UTC), name=name, scopes=scopes
             )

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import Any
 
 import pytest
@@ -74,7 +75,10 @@ def bow(shop: Shop) -> Bow:
 def device(shop: Shop) -> Callable[..., Device]:
     """Makes a token of the shop, or of another site, for some kinds of thing."""
 
-    def make(*scopes: str, at: Shop = shop, name: str = "Lane 3 counter") -> Device:
+    numbers = count(3)
+
+    def make(*scopes: str, at: Shop = shop, name: str = "") -> Device:
+        name = name or f"Lane {next(numbers)} counter"
         made = record.make_device_token(by=shop.owner, site=at.site, name=name, scopes=scopes or EVERY_SCOPE, now=NOW)
         return Device(*made)
 
