@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from fleet.chain import BEGINNING, FIELDS, Link, Walk, is_blanked, walk
+from fleet.contents_verification import NOTHING_SIGNED, Covered, SealedContents
 from fleet.models import AuditEntry, AuditHead
 
 BATCH = 2_000
@@ -15,23 +16,26 @@ ERASING = frozenset({"erase_person", "erase_guest_name"})
 class Verified:
     """What was found: how many rows hold, the digest of the last of them, and in words what is wrong ("" if nothing).
 
-    `seen` tells whether a digest that was noted earlier stands in the chain (None: none was asked for).
+    `seen` tells whether a digest that was noted earlier stands in the chain (None: none was asked for). `covered`:
+    how many signed records were held to their seals, and how many have none.
     """
 
     rows: int
     digest: str
     wrong: str
     seen: bool | None = None
+    covered: Covered = NOTHING_SIGNED
 
 
 def verify_record(noted: str = "") -> Verified:
     """Walk the whole chain, which may grow meanwhile; `noted` is a digest that somebody wrote down earlier."""
     before = _head()
     met: set[str] = set()
-    blanks = _Blanks()
-    found = walk(_watched(blanks.noted(_links()), {before.digest, noted}, met))
+    blanks, contents = _Blanks(), SealedContents()
+    found = walk(_watched(contents.noted(blanks.noted(_links())), {before.digest, noted}, met))
     seen = (noted in met or noted == BEGINNING) if noted else None
-    return Verified(found.rows, found.digest, _wrong(found, before, met) or blanks.wrong(), seen)
+    wrong = _wrong(found, before, met) or blanks.wrong() or contents.wrong()
+    return Verified(found.rows, found.digest, wrong, seen, contents.covered())
 
 
 @dataclass

@@ -39,7 +39,9 @@ class AuditEntry(models.Model):
         if is_blanked(self.detail):
             return f"{self.verb.replace('_', ' ')} ({_('the detail was erased with a name in it')})"
         told = ", ".join(
-            f"{key.replace('_', ' ')} {value}" for key, value in self.detail.items() if value not in ("", None)
+            f"{key.replace('_', ' ')} {value}"
+            for key, value in self.detail.items()
+            if value not in ("", None) and key != "contents"  # a seal, which says nothing to a person
         )
         return f"{self.verb.replace('_', ' ')}: {told}" if told else self.verb.replace("_", " ")
 

@@ -30,6 +30,7 @@ from fleet.models import (
 )
 from fleet.record.kernel import audit, verb
 from fleet.record.names_in_text import Name, blank_audit_rows, name_of, take_out
+from fleet.record.sealing_contents import seal_anew, sealed_with
 from fleet.record.second_factor import forget_second_factor
 from fleet.refusal import Refused
 from fleet.signals import names_erased
@@ -117,8 +118,7 @@ def erase_person(
     person.username = f"person-{person.pk}-{secrets.token_hex(4)}"
     person.save(update_fields=["display_name", "email", "username"])
     person.absences.exclude(why="").update(why="")
-    left = take_out(name)
-    rows = blank_audit_rows(name)
+    left, rows = _take_out_everywhere(by, name)
     Departure.objects.filter(person=person).delete()
     _log(ErasedKind.PERSON, [(person.pk, person.date_joined)], now.astimezone(UTC).date())
     audit(by, "erase_person", person, rows=rows, forced_because=forced_because, kept_until=until)
@@ -135,8 +135,7 @@ def erase_guest_name(*, by: Person, booking: Booking, now: datetime) -> list[str
         )
     name = Name((guest.display_name,), f"the guest of booking {booking.pk}")
     guest.delete()
-    left = take_out(name)
-    rows = blank_audit_rows(name)
+    left, rows = _take_out_everywhere(by, name)
     _log(ErasedKind.GUEST, [(booking.pk, None)], now.astimezone(UTC).date())
     audit(by, "erase_guest_name", booking, rows=rows)
     return left
@@ -156,6 +155,14 @@ def erase_guest_names(*, by: Person, today: date, site: Site | None = None) -> i
         _log(ErasedKind.GUEST, [(number, None) for number in bookings], today)
         audit(by, "erase_guest_names", None, count=len(bookings))
     return len(bookings)
+
+
+def _take_out_everywhere(by: Person, name: Name) -> tuple[list[str], list[int]]:
+    """Take a name out of texts and audit rows; where it has to stay, and the audit rows without a detail now."""
+    signed = sealed_with(name)
+    left = take_out(name)
+    rows = blank_audit_rows(name)
+    return left, sorted({*rows, *seal_anew(by, signed)})
 
 
 def _check_may_leave(by: Person, person: Person) -> None:

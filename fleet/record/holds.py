@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from fleet.models import BenchVisit, Bow, Hold, Person, Release
 from fleet.record.kernel import add, audit, touch, verb
 from fleet.refusal import Refused
+from fleet.signed_contents import seal_of
 from fleet.vocabulary import HoldReason
 from service.said import Said
 
@@ -49,6 +50,7 @@ def release(
     closed = list(open_holds.values_list("pk", flat=True))
     open_holds.update(released=entry)
     BenchVisit.objects.filter(bow=bow, until=None).update(until=at)
-    audit(by, "release", entry, bow=bow, order_number=order_number, holds=closed, note=note)
+    told = {"order_number": order_number, "holds": closed, "note": note}
+    audit(by, "release", entry, bow=bow, **told, contents=seal_of(entry))
     touch([bow.pk])
     return entry

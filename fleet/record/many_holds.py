@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -10,6 +11,7 @@ from fleet.models import AuditEntry, Bow, HeldTogether, Hold, HoldAction, Person
 from fleet.record.kernel import add, audit, plain, touch, verb
 from fleet.record.sealing import ROWS_AT_ONCE, write_sealed
 from fleet.refusal import Refused
+from fleet.signed_contents import CONTENTS, contents_of, new_seal
 from fleet.vocabulary import HoldReason
 
 
@@ -50,7 +52,9 @@ def hold_many(*, by: Person, site: Site, bows: Sequence[Bow], detail: str, picke
     )
     HeldTogether.objects.bulk_create([HeldTogether(action=action, hold=one) for one in holds], ROWS_AT_ONCE)
     audit(by, "hold_many", action, site=site, picked=picked, detail=detail, bows=len(bows))
-    _audit_each(by, "hold", "hold", holds, action=action.pk, reason=HoldReason.PERSON.value, detail=detail, since=at)
+    _audit_each(
+        by, "hold", "hold", holds, {}, action=action.pk, reason=HoldReason.PERSON.value, detail=detail, since=at
+    )
     touch(bow.pk for bow in bows)
     return action
 
@@ -89,7 +93,9 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
     action.save(update_fields=["undone_at", "undone_by"])
     kept = tuple(one.bow.tag for one in stay)
     audit(by, "undo_hold_many", action, released=len(ends), kept=list(kept))
-    _audit_each(by, "release", "release", releases, action=action.pk, note=note)
+    contents = contents_of("release", [one.pk for one in releases])
+    seals = {number: {CONTENTS: new_seal(one)} for number, one in contents.items()}
+    _audit_each(by, "release", "release", releases, seals, action=action.pk, note=note)
     touch(one.bow_id for one in ends)
     return Undone(tuple(one.bow.tag for one in ends), kept)
 
@@ -110,8 +116,10 @@ def _held_later(ours: list[Hold]) -> set[int]:
     return {bow for pk, bow in others if bow in first and pk > first[bow]}
 
 
-def _audit_each(by: Person, name: str, kind: str, rows: Sequence[Hold | Release], **detail: object) -> None:
-    """The audit row of each bow, so that its own history tells of the act."""
+def _audit_each(
+    by: Person, name: str, kind: str, rows: Sequence[Hold | Release], more: dict[int, dict[str, Any]], **detail: object
+) -> None:
+    """The audit row of each bow, so that its own history tells of the act; `more` by the row's number."""
     told = {key: plain(value) for key, value in detail.items()}
     write_sealed(
         [
@@ -122,7 +130,7 @@ def _audit_each(by: Person, name: str, kind: str, rows: Sequence[Hold | Release]
                 subject_kind=kind,
                 subject_id=row.pk,
                 bow=row.bow,
-                detail=told,
+                detail={**told, **more.get(row.pk, {})},
             )
             for row in rows
         ]

@@ -22,6 +22,7 @@ from fleet.ranges import MEASUREMENTS
 from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
 from fleet.record.specs import ReferenceValue
 from fleet.refusal import Refused
+from fleet.signed_contents import seal_of
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, MeasurementKind, Origin, ToolKind
 
 
@@ -171,7 +172,8 @@ def sign_result(
     ResultMeasurement.objects.bulk_create(
         _result_measurement(result, reading, tools.get(reading.tool_code), at) for reading in readings
     )
-    audit(by, "sign_result", result, bow=bow, order_number=order_number, readings=len(readings))
+    told = {"order_number": order_number, "readings": len(readings)}
+    audit(by, "sign_result", result, bow=bow, **told, contents=seal_of(result))
     touch([bow.pk])
     return result
 
@@ -179,8 +181,8 @@ def sign_result(
 def _check_reading(reading: Reading) -> None:
     if reading.kind not in MEASUREMENTS:
         raise Refused(
-            _("measurement '%(kind)s' is not one of %(MEASUREMENTS)s.")
-            % {"kind": reading.kind, "MEASUREMENTS": ", ".join(MEASUREMENTS)}
+            _("measurement '%(kind)s' is not one of %(kinds)s.")
+            % {"kind": reading.kind, "kinds": ", ".join(MEASUREMENTS)}
         )
     for value in (reading.as_found, reading.as_left):
         if value is not None:
@@ -215,5 +217,5 @@ def sign_release(*, by: Person, result: SignedResult, at: datetime) -> SignedRes
         )
     result.released_by, result.released_at = by, at
     result.save(update_fields=["released_by", "released_at"])
-    audit(by, "sign_release", result, bow=result.bow, order_number=result.order_number)
+    audit(by, "sign_release", result, bow=result.bow, order_number=result.order_number, contents=seal_of(result))
     return result

@@ -13,6 +13,7 @@ from fleet.ranges import SHOTS, SHOTS_UNCERTAINTY
 from fleet.record.holds import hold
 from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, touch_shots, verb
 from fleet.refusal import Refused
+from fleet.signed_contents import seal_of
 from fleet.vocabulary import BowState, HoldReason, HowKnown, Position, Verdict
 from service.wording import named
 
@@ -179,7 +180,7 @@ def record_turnaround(
             key=key,
         )
     )
-    audit(by, "record_turnaround", check, bow=bow, verdict=verdict)
+    audit(by, "record_turnaround", check, bow=bow, verdict=verdict, contents=seal_of(check))
     if verdict != Verdict.READY and not held_already:
         told = hold_because or named(Verdict(verdict).label)
         hold(by=by, bow=bow, reason=HoldReason.TURNAROUND, detail=told, since=at)

@@ -16,7 +16,7 @@ NOT_READ = frozenset({
     "save_view", "forget_view", "choose_theme", "choose_language", "ask_for_digest", "stop_digest", "make_feed",
     "revoke_feed", "make_device_token", "revoke_device_token", "take_second_factor", "use_recovery_code",
     "drop_second_factor", "keep_check_photo", "add_shots", "add_many_shots", "correct_shots", "withdraw_shots",
-    "add_stay", "add_many_stays", "add_many_readings", "move_to_place",
+    "add_stay", "add_many_stays", "add_many_readings", "move_to_place", "seal_again",
 })  # fmt: skip
 # Written on the bow at its new site, while the former one plans without it too.
 OF_TWO_SITES = "move_to_site"

@@ -5,14 +5,16 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from fleet.contents_verification import Covered
 from fleet.verification import verify_record
 
 
 class Command(BaseCommand):
-    """Walk the chain of audit rows."""
+    """Walk the chain of audit rows, and hold what was signed to the seals in them."""
 
     help = (
-        "Walk the chain of audit rows and name the first that was changed, added or taken out. Note the digest it "
+        "Walk the chain of audit rows and name the first that was changed, added or taken out, or the first "
+        "signed result, release or check whose contents are not those that were signed. Note the digest it "
         "prints somewhere else: with --noted it is looked for again, which finds even a chain written anew as a whole."
     )
 
@@ -33,4 +35,15 @@ class Command(BaseCommand):
                 f"No row of the audit trail has the digest {noted}: the trail was written anew since it was noted, "
                 "or the digest is of another book or mistyped."
             )
-        self.stdout.write(f"The audit trail holds: {found.rows} rows, the last with the digest {found.digest}")
+        self.stdout.write(
+            f"The audit trail holds: {found.rows} rows; {_covered(found.covered)}; the last row has the digest "
+            f"{found.digest}"
+        )
+
+
+def _covered(covered: Covered) -> str:
+    """How many signed records are as they were signed, and how many nobody can tell of."""
+    told = f"of the signed results, releases and checks {covered.held} are as they were signed"
+    if not covered.without:
+        return told
+    return f"{told} and {covered.without} are not covered (from before contents were sealed, or from another book)"
