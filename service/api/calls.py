@@ -33,6 +33,7 @@ from service.api.bodies import (
 )
 from service.api.problems import CONTENT_TYPE, TYPES, Problem, Stopped, respond
 from service.api.tokens import Token
+from service.database_away import is_away
 
 ABOUT = """Shot counters and temperature loggers send batches; programs read the due list, bows, orders and the plan.
 
@@ -190,6 +191,8 @@ def _cut_off(request: HttpRequest, error: UnreadablePostError) -> HttpResponse:
 @api.exception_handler(InterfaceError)
 def _away(request: HttpRequest, error: Exception) -> HttpResponse:
     """The batch may be in the book or not: a key makes sending it again harmless."""
+    if not is_away(error):
+        raise error
     logger.error("the database is away", exc_info=error)
     wait = {"Retry-After": str(COME_BACK_IN_S)}
     return respond(request, Stopped("away", 503, "The database does not answer, or has no room left.", wait))

@@ -2,13 +2,12 @@
 
 import sys
 
-from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
-# What a database says that is away, is starting, is locked for too long or has no room left.
-AWAY = (OperationalError, InterfaceError)
+from service.database_away import is_away
+
 COME_BACK_IN_S = 30
 
 
@@ -32,7 +31,7 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 def broken(request: HttpRequest) -> HttpResponse:
     """500: a fault of the book; 503: its database is away. A page that needs neither database nor session."""
     # Django calls this while it handles the exception, and hands on the request alone.
-    away = isinstance(sys.exc_info()[1], AWAY)
+    away = is_away(sys.exc_info()[1])
     response = render(None, "problem_plain.html", {"away": away}, status=503 if away else 500)
     if away:
         response["Retry-After"] = str(COME_BACK_IN_S)

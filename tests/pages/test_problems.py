@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import pytest
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, connection
 from django.test import Client, RequestFactory
 
 from service.pages import problems
@@ -58,6 +58,24 @@ def test_a_database_that_is_away_is_said_to_be_and_when_to_come_back(
     assert (response.status_code, response["Retry-After"]) == (503, "30")
     assert "The book is away for a moment" in Page(response).text
     assert str(said) not in response.content.decode()
+
+
+def test_a_faulty_question_to_the_database_is_no_outage(
+    shop: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """SQLite tells "no such column" by the class of error that tells a locked file."""
+
+    def faulty(*_: object) -> None:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT no_such FROM fleet_bow")
+
+    monkeypatch.setattr("service.pages.due.wears_in_order", faulty)
+    client = signed_in(shop.counter)
+    client.raise_request_exception = False
+    response = client.get("/due/")
+    assert response.status_code == 500 and "Retry-After" not in response
+    assert "The book stumbled" in Page(response).text
+    assert any(one.exc_info is not None and "no_such" in str(one.exc_info[1]) for one in caplog.records)
 
 
 def test_the_page_of_a_fault_asks_the_database_nothing() -> None:
