@@ -1,69 +1,38 @@
-"""Which bows fit a booking or a walk-in, why each other one does not, and who gets which bow."""
+"""The bookings of the coming days, each with its bow or the one that is proposed, or why it goes without."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
 
-from django.utils.translation import gettext as _
-
-from fleet import record
-from fleet.models import Booking, Bow, Hire, Person, Site
-from fleet.refusal import Refused
-from fleet.vocabulary import BowKind, WearChoice
+from fleet.models import Booking, Bow, Site
 from service.guests.hire_bows import Candidate, candidates, guest_booking
+from service.guests.judged import misfit_in_words
+from service.guests.proposals import (
+    NEEDS,
+    ON_THE_SPOT,
+    SHOWN_DAYS,
+    WORKER_IS_AWAY,
+    Line,
+    Proposed,
+    ahead,
+    asked_for,
+    facts_now,
+    last_proposed,
+    out_now,
+    work_out,
+)
 from service.instants import day_of
-from service.plan.assign import Assignment, assign
-from service.plan.assign import WearChoice as Spread
-from service.plan.guests import Fit, GuestBooking, Misfit, clash, fit_of, fits_for
+from service.plan.guests import fit_of
 from service.said import SEMICOLON, joined, say
-from service.wording import named, worded
-
-SPREAD = {WearChoice.LEVEL: Spread.LEVEL, WearChoice.OLDEST_FIRST: Spread.OLDEST_FIRST}
-WALK_IN = "walk-in"
-SHOWN_DAYS = 14
-# So many are looked at on a phone with one hand; the further ones open on their own.
-BEST_FEW = 5
-ONE_HOUR = timedelta(hours=1)
-# A booking that ends at midnight does not take the day that begins there.
-ONE_INSTANT = timedelta(microseconds=1)
-
-
-@dataclass(frozen=True)
-class BowFit:
-    """One bow for one booking: `share_now` and `share_at_end` of its replacement point, and why it does not fit.
-
-    `bench_day`: it fits if the bench does by then what it has planned.
-    """
-
-    bow: Bow
-    share_now: float
-    share_at_end: float
-    why_not: tuple[str, ...]
-    bench_day: date | None
-
-    @property
-    def fits(self) -> bool:
-        """Whether nothing speaks against it."""
-        return not self.why_not
-
-
-@dataclass(frozen=True)
-class FitsInOrder:
-    """Bows as they are offered: the best few, the further ones that fit, and those that do not."""
-
-    best: tuple[BowFit, ...]
-    further: tuple[BowFit, ...]
-    others: tuple[BowFit, ...]
-
-    @property
-    def count(self) -> int:
-        """How many fit."""
-        return len(self.best) + len(self.further)
 
 
 @dataclass(frozen=True)
 class BookingLine:
-    """One booking ahead: the bow it has or would get, or why it goes without. `out`: the bow is with the guest."""
+    """One booking ahead: the bow it has or would get, or why it goes without. `out`: the bow is with the guest.
+
+    `is_open`: it came in, or its bow dropped out, since all was worked out, and waits to be worked out anew.
+    """
 
     booking: Booking
     promised: Bow | None
@@ -71,152 +40,138 @@ class BookingLine:
     without: str
     out: bool
     promise_breaks: str = ""
+    is_open: bool = False
 
 
 @dataclass(frozen=True)
 class GuestsAhead:
-    """Bookings of the coming days. `most_served`: proven that no assignment serves more of them."""
+    """Bookings of the coming days: `lines` of those shown, out of `count`.
+
+    `without`, `waiting`: how many go without a bow, and how many wait to be worked out. `most_served`: proven that no
+    assignment serves more of them. `made_at`: when it was worked out.
+    """
 
     lines: tuple[BookingLine, ...]
+    count: int
+    without: int
+    waiting: int
     most_served: bool
-    served: int
+    made_at: datetime
 
 
-def fits_of(site: Site, asked: GuestBooking, now: datetime) -> list[BowFit]:
-    """Every bow for a booking or a walk-in: those that fit first, in the order in which the site spreads wear."""
-    return _fits(site, asked, {one.bow.tag: one for one in candidates(site, now)}, now)
+@dataclass(frozen=True)
+class _Ahead:
+    """Bookings ahead by id, soonest first: what each asks for, its begin and end and its promised bow.
 
-
-def in_order(fits: list[BowFit], promised: Bow | None = None) -> FitsInOrder:
-    """The bows of `fits_of` or `instead_of`, those that fit without bench work first.
-
-    A bow that is promised stands among the best whether it still fits or not: who looks, looks for it.
+    `out`: those whose bow is with the guest. `taken`: bow id -> the bookings that it is promised to.
     """
-    own = [one for one in fits if one.bow == promised]
-    fitting = sorted(
-        (one for one in fits if one.fits and one.bow != promised), key=lambda one: one.bench_day is not None
-    )
-    few = BEST_FEW - len(own)
-    others = tuple(one for one in fits if not one.fits and one.bow != promised)
-    return FitsInOrder((*own, *fitting[:few]), tuple(fitting[few:]), others)
+
+    asked: dict[int, str]
+    hours: dict[int, tuple[datetime, datetime]]
+    promised: dict[int, int | None]
+    out: frozenset[int]
+    taken: dict[int, list[int]]
+
+    @property
+    def waiting(self) -> list[int]:
+        return [pk for pk in self.asked if pk not in self.out]
+
+    def is_taken(self, bow: int, pk: int) -> bool:
+        """Whether a bow is promised to another booking at the time of this one."""
+        (begin, end), others = self.hours[pk], self.taken.get(bow, [])
+        return any(self.hours[one][0] < end and begin < self.hours[one][1] for one in others if one != pk)
 
 
-def _fits(site: Site, asked: GuestBooking, there: dict[str, Candidate], now: datetime) -> list[BowFit]:
-    today = day_of(now, site.time_zone)
-    promised = _promised_to_others(site, asked, now)
-    fits = fits_for(asked, tuple(one.hire for one in there.values()), today)
-    found = [_bow_fit(there[fit.bow], fit, asked, promised.get(fit.bow, ())) for fit in fits]
-    oldest_first = site.wear_choice == WearChoice.OLDEST_FIRST
-    return sorted(
-        found,
-        key=lambda fit: (len(fit.why_not), -fit.share_at_end if oldest_first else fit.share_at_end, fit.bow.tag),
-    )
-
-
-def _promised_to_others(site: Site, asked: GuestBooking, now: datetime) -> dict[str, tuple[GuestBooking, ...]]:
-    """Tag -> bookings that have that very bow at the time that is asked for."""
-    found: dict[str, list[GuestBooking]] = {}
-    for booking in _bookings(site, now):
-        other = guest_booking(booking)
-        if other.bow is not None and other.reference != asked.reference and clash(asked, other):
-            found.setdefault(other.bow, []).append(other)
-    return {tag: tuple(some) for tag, some in found.items()}
-
-
-def _bow_fit(one: Candidate, fit: Fit, asked: GuestBooking, promised: Sequence[GuestBooking]) -> BowFit:
-    why = [_in_words(misfit, one, asked) for misfit in fit.misfits]
-    why += [say("promised under %(reference)s at that time", reference=other.reference) for other in promised]
-    bench = one.ready.needs_bench
-    return BowFit(
-        one.bow, one.hire.life_used, fit.life_at_end, tuple(why), bench if bench and bench < asked.last else None
-    )
-
-
-def _in_words(misfit: Misfit, one: Candidate, asked: GuestBooking) -> str:
-    """Why a bow is not for a booking, with what the ready days rest on."""
-    ready = one.ready
-    if misfit is Misfit.NOT_READY:
-        if ready.first is None or asked.first < ready.first:
-            return say("not ready: %(why)s", why=joined(SEMICOLON, ready.before))
-        if ready.last is not None and asked.last > ready.last:
-            return say("not ready to the end: %(why)s", why=ready.after)
-        return say("at the bench on one of these days")
-    if misfit is Misfit.WORN:
-        return say("past its replacement point before the booking ends")
-    return say(misfit.value)
-
-
-def instead_of(booking: Booking, now: datetime) -> list[BowFit]:
-    """Every bow for a booking, its promised one among them: who was promised a bow may be given another like it.
-
-    Where the booking names its very bow and no other need, another of its kind, hand, draw length and weight is alike.
-    """
-    there = {one.bow.tag: one for one in candidates(booking.site, now)}
-    asked = replace(guest_booking(booking), bow=None)
-    own = there.get(booking.bow.tag) if booking.bow else None
-    if booking.hand or own is None:
-        return _fits(booking.site, asked, there, now)
-    # A recurve or a longbow has no draw length of its own: any draw up to its longest.
-    length = sum(own.hire.draw_length_m) / 2 if own.hire.draw_length_m[0] else None
-    like_it = replace(asked, hand=own.hire.hand, draw_length_m=length, peak_weight_n=own.hire.peak_weight_n)
-    kind = own.bow.spec_sheet.bow_kind
-    fits = _fits(booking.site, like_it, there, now)
-    return sorted(
-        (one if one.bow.spec_sheet.bow_kind == kind else _of_another_kind(one) for one in fits),
-        key=lambda fit: len(fit.why_not),
-    )
-
-
-def _of_another_kind(fit: BowFit) -> BowFit:
-    kind = BowKind(fit.bow.spec_sheet.bow_kind)
-    return replace(fit, why_not=(*fit.why_not, say("another kind of bow: %(kind)s", kind=named(kind.label))))
-
-
-def _bookings(site: Site, now: datetime) -> list[Booking]:
-    """Bookings that are not over, soonest first."""
-    ahead = Booking.objects.filter(site=site, cancelled_at=None, end__gt=now)
-    return list(ahead.select_related("bow", "site", "guest").order_by("start", "reference"))
-
-
-def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS) -> GuestsAhead:
+def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS, shown: slice = slice(None)) -> GuestsAhead:
     """The bookings of the coming days with an assignment that leaves nobody without if any assignment does so.
 
     A promised bow stays with its booking; one that does not fit any more is said, and no other bow is put in its place.
+    Only the lines that are shown are made, and each bow on them is checked now.
     """
-    bookings = [one for one in _bookings(site, now) if one.start < now + timedelta(days=days)]
-    out = dict(Hire.objects.filter(booking__in=bookings, back_at=None).values_list("booking_id", "bow__tag"))
-    waiting = [one for one in bookings if one.pk not in out]
-    there = {one.bow.tag: one for one in candidates(site, now)}
-    today = day_of(now, site.time_zone)
-    asked = tuple(guest_booking(one) for one in waiting)
-    result = assign(asked, tuple(one.hire for one in there.values()), today, SPREAD[WearChoice(site.wear_choice)])
-    lines = tuple(_line(one, result, there, one.pk in out, today) for one in bookings)
-    return GuestsAhead(lines, result.most_served, len(result.bow_of) + len(out))
+    there = _ahead(site, now, days)
+    kept = last_proposed(site)
+    if kept is None or _is_due(site, there, kept, now):
+        kept = work_out(site, now)
+    lines = _lines(site, there, kept, now, shown)
+    open_too = [pk for pk in there.waiting if there.promised[pk] is None and _kept_line(there, kept, pk) is None]
+    known = {one.booking.pk: one for one in lines}
+    without = [pk for pk in there.waiting if _goes_without(pk, known, there, kept)]
+    waiting = {*open_too, *(one.booking.pk for one in lines if one.is_open)}
+    same = not waiting and all(pk in there.asked for pk in kept.lines)
+    return GuestsAhead(
+        lines, len(there.asked), len(without), len(waiting), (kept.most_served and same) or not without, kept.made_at
+    )
 
 
-def _line(booking: Booking, result: Assignment, there: dict[str, Candidate], is_out: bool, today: date) -> BookingLine:
-    tag = result.bow_of.get(booking.reference)
-    without = next((one.sentence for one in result.without if one.booking == booking.reference), "")
-    if booking.bow is None:
-        return BookingLine(booking, None, there[tag].bow if tag is not None else None, without, is_out)
-    promised = there.get(booking.bow.tag)
-    if without and promised is not None:
-        asked = guest_booking(booking)
-        own = [_in_words(misfit, promised, asked) for misfit in fit_of(asked, promised.hire, today).misfits]
-        without = joined(SEMICOLON, own) if own else without
-    return BookingLine(booking, booking.bow, None, "", is_out, without)
+def _ahead(site: Site, now: datetime, days: int) -> _Ahead:
+    rows = list(ahead(site, now, days).values_list("pk", "bow", *NEEDS))
+    out = frozenset(out_now(site).values_list("booking_id", flat=True))
+    taken: dict[int, list[int]] = defaultdict(list)
+    for row in rows:
+        if row[1] is not None:
+            taken[row[1]].append(row[0])
+    return _Ahead(
+        {row[0]: asked_for(row[2:]) for row in rows},
+        {row[0]: (row[2], row[3]) for row in rows},
+        {row[0]: row[1] for row in rows},
+        out,
+        taken,
+    )
 
 
-def accept(site: Site, booking: Booking, bow: Bow, *, by: Person, now: datetime) -> Booking:
-    """Promise a bow to a booking; refused where it does not fit, with every reason."""
-    fit = next((one for one in instead_of(booking, now) if one.bow == bow), None)
-    if fit is None:
-        raise Refused(
-            _("%(tag)s is not a bow of %(site)s in service: pick another bow.") % {"tag": bow.tag, "site": site}
-        )
-    if not fit.fits:
-        raise Refused(
-            _("%(tag)s is not for %(reference)s: %(why_not)s. Pick another bow.")
-            % {"tag": bow.tag, "reference": booking.reference, "why_not": worded(joined(SEMICOLON, fit.why_not))}
-        )
-    return record.promise_bow(by=by, booking=booking, bow=bow)
+def _is_due(site: Site, there: _Ahead, kept: Proposed, now: datetime) -> bool:
+    """Whether the page is to work it out itself: few bookings at once, many only where no worker does."""
+    if len(there.waiting) > ON_THE_SPOT and now - kept.made_at < WORKER_IS_AWAY:
+        return False
+    return kept.made_from != facts_now(site, now) or any(_kept_line(there, kept, pk) is None for pk in there.waiting)
+
+
+def _kept_line(there: _Ahead, kept: Proposed, pk: int) -> Line | None:
+    line = kept.lines.get(pk)
+    return line if line is not None and line.asked == there.asked[pk] else None
+
+
+def _goes_without(pk: int, known: Mapping[int, BookingLine], there: _Ahead, kept: Proposed) -> bool:
+    if pk in known:
+        return bool(known[pk].without or known[pk].promise_breaks)
+    line = _kept_line(there, kept, pk)
+    return line is not None and line.bow is None
+
+
+def _lines(site: Site, there: _Ahead, kept: Proposed, now: datetime, shown: slice) -> tuple[BookingLine, ...]:
+    ids = list(there.asked)[shown]
+    bookings = Booking.objects.filter(pk__in=ids).select_related("bow", "site", "guest").order_by("start", "reference")
+    kept_lines = {pk: _kept_line(there, kept, pk) for pk in ids}
+    bow_of = {pk: there.promised[pk] or (line.bow if line else None) for pk, line in kept_lines.items()}
+    wanted = {bow for pk, bow in bow_of.items() if bow is not None and pk not in there.out}
+    bows = {one.bow.pk: one for one in candidates(site, now, wanted)}
+    today, found = day_of(now, site.time_zone), []
+    for one in bookings:
+        bow_id, line = bow_of[one.pk], kept_lines[one.pk]
+        bow = bows.get(bow_id) if bow_id is not None else None
+        if one.pk in there.out:
+            found.append(BookingLine(one, one.bow, None, "", True))
+        elif one.bow is not None:
+            found.append(BookingLine(one, one.bow, None, "", False, _breaks(one, bow, line, today)))
+        elif line is None or (bow_id is not None and not _still_fits(one, bow, there, today)):
+            found.append(BookingLine(one, None, None, "", False, is_open=True))
+        else:
+            found.append(BookingLine(one, None, bow.bow if bow else None, line.without, False))
+    return tuple(found)
+
+
+def _breaks(booking: Booking, bow: Candidate | None, line: Line | None, today: date) -> str:
+    """Why a promise cannot be kept as things stand; "" where it can."""
+    if bow is None:
+        return say("not a bow in service at this site any more")
+    misfits = _misfits(booking, bow, today)
+    return joined(SEMICOLON, misfits) if misfits else line.without if line is not None else ""
+
+
+def _still_fits(booking: Booking, bow: Candidate | None, there: _Ahead, today: date) -> bool:
+    return bow is not None and not _misfits(booking, bow, today) and not there.is_taken(bow.bow.pk, booking.pk)
+
+
+def _misfits(booking: Booking, bow: Candidate, today: date) -> list[str]:
+    asked = guest_booking(booking)
+    return [misfit_in_words(misfit, bow, asked) for misfit in fit_of(asked, bow.hire, today).misfits]

@@ -12,6 +12,7 @@ from django.utils.translation import ngettext
 
 from fleet.models import Bow, DigestWish, Site
 from service.guests.fitting import BookingLine, guests_ahead
+from service.guests.proposals import keep_up
 from service.instants import day_of
 from service.models import NightlyRun
 from service.night.run import last_run
@@ -52,6 +53,7 @@ def morning_of(site: Site, now: datetime) -> Morning:
     verdicts = verdicts_of(bows, now)
     shelf = shelf_of(site, now)
     soon = [line for line in shelf.to_order if line.order.order_by <= day + ORDER_WITHIN]
+    keep_up(site, now)
     guests = guests_ahead(site, now, GUESTS_DAYS)
     return Morning(
         site=site,

@@ -12,6 +12,7 @@ from fleet import record
 from fleet.models import Booking
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
+from service.guests.proposals import give_one
 from service.pages.access import Here, page
 from service.pages.guests_form import BookingForm
 from service.units import Dimension, Units, from_si, unit_shown
@@ -32,13 +33,15 @@ def change_booking(request: HttpRequest, here: Here, pk: int) -> HttpResponseBas
     if form.is_bound and form.is_valid():
         given = form.cleaned_data
         try:
-            record.change_booking(
-                by=here.person, booking=found, start=given["start"], end=given["end"], now=datetime.now(UTC),
-                bow=given["bow"], **_needed(form, found),
+            now = datetime.now(UTC)
+            changed = record.change_booking(
+                by=here.person, booking=found, start=given["start"], end=given["end"], now=now, bow=given["bow"],
+                **_needed(form, found),
             )  # fmt: skip
         except Refused as problem:
             form.add_error(None, str(problem))
         else:
+            give_one(changed, now)
             messages.success(request, _("%(ref)s is changed.") % {"ref": found.reference}, extra_tags="good")
             return redirect("booking", pk=found.pk)
     status = 422 if form.is_bound else 200

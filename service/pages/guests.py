@@ -1,11 +1,12 @@
 """Guests: bookings of the coming days and their bows, a walk-in, a booking entered, a bow promised."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -17,11 +18,16 @@ from fleet.models import Booking, Bow
 from fleet.refusal import Refused
 from fleet.vocabulary import Role, WearChoice
 from service import decide
-from service.guests import fitting
+from service.guests import fitting, proposals, search
 from service.instants import day_of
 from service.pages.access import Here, page
 from service.pages.guests_form import BookingForm, NeedForm
 from service.plan.guests import GuestBooking
+
+LINES_A_PAGE = 30
+ONE_HOUR = timedelta(hours=1)
+# A booking that ends at midnight does not take the day that begins there.
+ONE_INSTANT = timedelta(microseconds=1)
 
 
 @page(Role.COUNTER)
@@ -33,13 +39,14 @@ def guests(request: HttpRequest, here: Here) -> HttpResponseBase:
 def _show(request: HttpRequest, here: Here, form: BookingForm, status: int) -> HttpResponseBase:
     now = datetime.now(UTC)
     decide.refresh_stale(now)
-    ahead = fitting.guests_ahead(here.site, now)
+    rows = Paginator(range(proposals.ahead(here.site, now).count()), LINES_A_PAGE).get_page(request.GET.get("page"))
+    ahead = fitting.guests_ahead(here.site, now, shown=slice(max(0, rows.start_index() - 1), rows.end_index()))
     by_day = groupby(ahead.lines, key=lambda line: timezone.localdate(line.booking.start))
     content = {
         "ahead": ahead,
+        "rows": rows,
         "days": [(day, list(lines)) for day, lines in by_day],
-        "shown_days": fitting.SHOWN_DAYS,
-        "without": [line for line in ahead.lines if line.without or line.promise_breaks],
+        "shown_days": proposals.SHOWN_DAYS,
         "form": form,
         "choices": WearChoice.choices,
     }
@@ -65,6 +72,7 @@ def book(request: HttpRequest, here: Here) -> HttpResponseBase:
         except Refused as problem:
             form.add_error(None, str(problem))
         else:
+            proposals.give_one(booking, datetime.now(UTC))
             messages.success(request, _("%(ref)s is booked.") % {"ref": booking.reference}, extra_tags="good")
             return redirect("booking", pk=booking.pk)
     return _show(request, here, form, status=422)
@@ -78,7 +86,7 @@ def walk_in(request: HttpRequest, here: Here) -> HttpResponseBase:
     fits = None
     if form.is_bound and form.is_valid():
         decide.refresh_stale(now)
-        fits = fitting.in_order(fitting.fits_of(here.site, _asked(here, form.cleaned_data), now))
+        fits = search.found_for(here.site, _asked(here, form.cleaned_data), now, search.Page.asked_by(request.GET))
     content = {"form": form, "fits": fits, "booking": None}
     return render(request, "guests/walk_in.html", content, status=422 if form.is_bound and fits is None else 200)
 
@@ -86,15 +94,15 @@ def walk_in(request: HttpRequest, here: Here) -> HttpResponseBase:
 def _walk_in_now(here: Here) -> NeedForm:
     """From the next full minute, for an hour."""
     start = timezone.localtime().replace(second=0, microsecond=0, tzinfo=None)
-    return NeedForm(here.site, initial={"start": start, "end": start + fitting.ONE_HOUR, "expected_shots": 45})
+    return NeedForm(here.site, initial={"start": start, "end": start + ONE_HOUR, "expected_shots": 45})
 
 
 def _asked(here: Here, given: dict[str, Any]) -> GuestBooking:
     zone, low, high = here.site.time_zone, given["peak_weight_min"], given["peak_weight_max"]
     return GuestBooking(
-        reference=fitting.WALK_IN,
+        reference=search.WALK_IN,
         first=day_of(given["start"], zone),
-        last=day_of(given["end"] - fitting.ONE_INSTANT, zone),
+        last=day_of(given["end"] - ONE_INSTANT, zone),
         shots=float(given["expected_shots"]),
         hand=given["hand"] or None,
         draw_length_m=given["draw_length"],
@@ -105,10 +113,11 @@ def _asked(here: Here, given: dict[str, Any]) -> GuestBooking:
 
 @page(Role.COUNTER)
 def booking(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
-    """One booking: its bow, and every bow with what speaks against it."""
+    """One booking: its bow, the bows that fit, and what speaks against the others."""
     found, now = _booking(here, pk), datetime.now(UTC)
     decide.refresh_stale(now)
-    content = {"booking": found, "fits": fitting.in_order(fitting.instead_of(found, now), found.bow)}
+    fits = search.instead_of(found, now, search.Page.asked_by(request.GET))
+    content = {"booking": found, "fits": fits}
     return render(request, "guests/booking.html", content)
 
 
@@ -137,7 +146,7 @@ def promise(request: HttpRequest, here: Here, pk: int) -> HttpResponseBase:
         return _then(request, pk, lambda: record.promise_bow(by=here.person, booking=found, bow=None), told)
     bow = get_object_or_404(Bow, tag=tag, site=here.site)
     told = _("%(tag)s is promised to %(ref)s.") % names
-    return _then(request, pk, lambda: fitting.accept(here.site, found, bow, by=here.person, now=now), told)
+    return _then(request, pk, lambda: search.accept(here.site, found, bow, by=here.person, now=now), told)
 
 
 @require_POST

@@ -10,8 +10,9 @@ from fleet.models import Booking
 from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, Range
 from fleet.vocabulary import Hand, Role
 from service import decide
-from service.guests.fitting import WALK_IN, BowFit, fits_of, in_order
+from service.guests.found import FitsInOrder, in_order
 from service.guests.hire_bows import guest_booking
+from service.guests.search import WALK_IN, Page, found_for
 from service.house import HIRE_SHOTS_AN_HOUR
 from service.instants import day_of, end_of, start_of
 from service.pages.access import Here, page
@@ -30,16 +31,18 @@ def next_guest(request: HttpRequest, here: Here) -> HttpResponseBase:
     now = datetime.now(UTC)
     problems: dict[str, str] = {}
     asked = _asked(request, here, now, problems)
-    fits: list[BowFit] = []
+    found = FitsInOrder((), (), ())
     if asked is not None:
         decide.refresh_stale(now)
-        fits = fits_of(here.site, asked, now)
-    offered = in_order([one for one in fits if one.fits and one.bench_day is None])
+        found = found_for(here.site, asked, now, Page.asked_by(request.GET))
+    # Somebody stands here: what the bench has yet to do is no bow for now.
+    fits = [*found.best, *found.further]
+    offered = in_order([one for one in fits if one.bench_day is None], few=len(found.best) or 1, beyond=found.beyond)
     units = Units(here.site.units)
     content = {
         "asked": asked,
         "fits": offered,
-        "others": [one for one in fits if not one.fits or one.bench_day is not None],
+        "others": [*(one for one in fits if one.bench_day is not None), *found.others],
         "given": request.GET,
         "problems": problems,
         "hands": Hand.choices,

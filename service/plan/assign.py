@@ -2,11 +2,13 @@
 
 A bow serves one booking at a time (by the hour where both bookings have hours, else by the day), and the shots of all
 bookings that it serves count against its limit; those after its planned new set against a limit of their own. Two exact
-searches (CP-SAT, one worker, fixed seed, deterministic time): first the number served, then the wear.
+searches (CP-SAT, one worker, fixed seed, deterministic time): first the number served, then the wear. `shortlist` tells
+which bows are enough for each booking: the number served is the same among them as among all.
 """
 
 import math
 from collections import Counter
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -15,6 +17,7 @@ from itertools import combinations
 from ortools.sat.python import cp_model
 
 from service.plan.guests import Fit, GuestBooking, HireBow, clash, fit_of, life_by_time
+from service.plan.shortlist import clashes, has_room, most_shots
 
 MICRO = 1_000_000
 """Life is counted in whole millionths, wear rounded up and room rounded down."""
@@ -63,15 +66,25 @@ def assign(
     choice: WearChoice = WearChoice.LEVEL,
     effort: float = 10.0,
     seed: int = 1,
+    among: Mapping[str, Collection[str]] | None = None,
+    begin_with: Mapping[str, str] | None = None,
+    spread: bool = True,
 ) -> Assignment:
-    """Assign bookings to bows. `effort` in deterministic seconds for each of the two searches."""
+    """Assign bookings to bows. `effort` in deterministic seconds for each of the two searches.
+
+    `among`: booking -> the bows that it is given one of (None: any). `begin_with`: booking -> bow, an assignment that
+    is known, to begin the search with. `spread` False: the wear is left as it falls: a large site need not wait for it.
+    """
     bookings = tuple(sorted(bookings, key=lambda booking: (booking.first, booking.reference)))
     bows = tuple(sorted(bows, key=lambda bow: bow.id))
-    built = _model(bookings, bows, today)
+    built = _model(bookings, bows, today, among)
     served = cp_model.LinearExpr.sum(list(built.takes.values()))
     built.model.maximize(served)
-    first, status = _solved(built, {}, effort, seed)
+    known = _known(built, bookings, bows, begin_with or {})
+    first, status = _solved(built, known, effort, seed)
     most = status == cp_model.OPTIMAL
+    if not spread:
+        return _result(bookings, bows, today, first, most, False)
     built.model.add(served >= sum(first.values()))
     if choice is WearChoice.LEVEL:
         _level(built, bookings, bows)
@@ -81,24 +94,45 @@ def assign(
     return _result(bookings, bows, today, taken, most, most and status == cp_model.OPTIMAL)
 
 
-def _model(bookings: tuple[GuestBooking, ...], bows: tuple[HireBow, ...], today: date) -> _Model:
+def _model(
+    bookings: tuple[GuestBooking, ...],
+    bows: tuple[HireBow, ...],
+    today: date,
+    among: Mapping[str, Collection[str]] | None,
+) -> _Model:
     model = cp_model.CpModel()
     takes = {
         (k, b): model.new_bool_var("")
         for k, booking in enumerate(bookings)
         for b, bow in enumerate(bows)
-        if fit_of(booking, bow, today).fits
+        if (among is None or bow.id in among[booking.reference]) and fit_of(booking, bow, today).fits
     }
     built = _Model(model, takes)
-    for k in range(len(bookings)):
-        model.add_at_most_one([var for (booking, _), var in takes.items() if booking == k])
+    of_booking: list[list[cp_model.IntVar]] = [[] for _ in bookings]
+    of_bow: list[list[int]] = [[] for _ in bows]
+    for (k, b), var in takes.items():
+        of_booking[k].append(var)
+        of_bow[b].append(k)
+    for vars_ in of_booking:
+        model.add_at_most_one(vars_)
+    rivals, shots = clashes(bookings), most_shots(bookings)
+    last = max((booking.last for booking in bookings), default=today)
     for b, bow in enumerate(bows):
-        mine = [k for k in range(len(bookings)) if (k, b) in takes]
+        mine = of_bow[b]
         for one, other in combinations(mine, 2):
-            if clash(bookings[one], bookings[other]):
+            if other in rivals[one]:
                 model.add_at_most_one([takes[one, b], takes[other, b]])
-        _stay_within_limit(built, bookings, b, bow, mine, today)
+        # A bow that stays within its limit whatever it serves needs no such rule.
+        if not has_room(bow, shots, len(bookings), last, today):
+            _stay_within_limit(built, bookings, b, bow, mine, today)
     return built
+
+
+def _known(
+    built: _Model, bookings: tuple[GuestBooking, ...], bows: tuple[HireBow, ...], begin_with: Mapping[str, str]
+) -> dict[tuple[int, int], bool]:
+    """An assignment that is known as the search takes it."""
+    return {(k, b): begin_with.get(bookings[k].reference) == bows[b].id for k, b in built.takes} if begin_with else {}
 
 
 def _stay_within_limit(

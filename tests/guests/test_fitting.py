@@ -9,8 +9,11 @@ from fleet import record
 from fleet.models import Booking, Bow
 from fleet.record import Refused
 from service import decide, schedule
-from service.guests.fitting import BowFit, accept, fits_of, guests_ahead, in_order, instead_of
+from service.guests.fitting import guests_ahead
+from service.guests.found import BowFit, in_order
 from service.guests.hire_bows import guest_booking
+from service.guests.narrow import Wanted
+from service.guests.search import accept, fits_of, instead_of
 from service.models import CordWear, Need, NeedKind, Plan
 from service.plan.guests import GuestBooking
 from tests import personas
@@ -47,7 +50,7 @@ def asked(**changes: Any) -> GuestBooking:
 
 
 def fit(shop: Shop, tag: str, **changes: Any) -> BowFit:
-    return next(one for one in fits_of(shop.site, asked(**changes), NOW) if one.bow.tag == tag)
+    return next(one for one in fits_of(shop.site, Wanted(asked(**changes)), NOW) if one.bow.tag == tag)
 
 
 def book(shop: Shop, reference: str, start: datetime = TOMORROW, hours: int = 1, **changes: Any) -> Booking:
@@ -184,11 +187,11 @@ def test_the_site_chooses_how_wear_is_spread(shop: Shop) -> None:
     decide.refresh([fresh.pk, worn.pk], NOW)
     looked_over(fresh), looked_over(worn)
     book(shop, "B-1")
-    assert [one.bow.tag for one in fits_of(shop.site, asked(), NOW)] == ["L-1", "L-2"]
+    assert [one.bow.tag for one in fits_of(shop.site, Wanted(asked()), NOW)] == ["L-1", "L-2"]
     assert guests_ahead(shop.site, NOW).lines[0].proposed == fresh
     record.put_site(by=shop.owner, code=shop.site.code, wear_choice="oldest_first")
     shop.site.refresh_from_db()
-    assert [one.bow.tag for one in fits_of(shop.site, asked(), NOW)] == ["L-2", "L-1"]
+    assert [one.bow.tag for one in fits_of(shop.site, Wanted(asked()), NOW)] == ["L-2", "L-1"]
     assert guests_ahead(shop.site, NOW).lines[0].proposed == worn
 
 
@@ -236,7 +239,9 @@ def test_who_asked_for_a_held_bow_may_be_given_one_like_it(shop: Shop) -> None:
     booking = book(shop, "B-1", bow=asked_for, hand="")
     record.hold(by=shop.counter, bow=asked_for, reason="person", detail="creaks", since=NOW)
     decide.refresh([asked_for.pk], NOW)
-    why = {one.bow.tag: one.why_not for one in instead_of(booking, NOW)}
+    found = instead_of(booking, NOW)
+    why = {one.bow.tag: one.why_not for one in (*found.best, *found.further, *found.others)}
+    assert found.best[0].bow == asked_for
     assert why["L-2"] == () and "other hand" in why["L-3"] and "another kind of bow: recurve" in why["L-R"]
     assert "creaks" in str(why["L-1"])
     with pytest.raises(Refused, match="other hand"):
@@ -248,7 +253,7 @@ def test_the_worst_cord_decides(shop: Shop) -> None:
     """A bow is worn out with its first cord: the share shown is that of its most worn one."""
     bow = orders.worn_bow(shop)
     looked_over(bow)
-    found = next(one for one in fits_of(shop.site, asked(), NOW) if one.bow == bow)
+    found = next(one for one in fits_of(shop.site, Wanted(asked()), NOW) if one.bow == bow)
     worst = max(w.life_used / w.replacement_point for w in CordWear.objects.filter(fitting__bow=bow))
     assert found.share_now == pytest.approx(worst)
     assert not found.fits
@@ -257,7 +262,7 @@ def test_the_worst_cord_decides(shop: Shop) -> None:
 def test_the_best_few_come_first_and_a_promised_bow_is_never_out_of_sight(shop: Shop) -> None:
     bows = [ready_bow(shop, f"L-{number}") for number in range(1, 8)]
     ready_bow(shop, "L-LEFT", hand="left")
-    fits = fits_of(shop.site, asked(hand="right"), NOW)
+    fits = fits_of(shop.site, Wanted(asked(hand="right")), NOW)
     offered = in_order(fits)
     assert [one.bow.tag for one in offered.best] == [f"L-{number}" for number in range(1, 6)]
     assert [one.bow.tag for one in offered.further] == ["L-6", "L-7"]
