@@ -85,12 +85,16 @@ def add_entry(bow_id: int, token: str, added: list[Shots], struck: list[Shots], 
             _save([bow_id], found)
 
 
-def refresh_stale(now: datetime) -> int:
+def refresh_stale(now: datetime, *, at_most: int | None = None) -> int:
     """Compute the bows whose facts changed since; returns how many bows.
 
-    Turn by turn: on SQLite nobody else writes meanwhile, and whoever waits for long is refused.
+    Turn by turn: on SQLite nobody else writes meanwhile, and whoever waits for long is refused. With more than
+    `at_most` (a page that somebody waits for) none is computed: they are left to the minute's refresh.
     """
-    ids = list(StaleBow.objects.values_list("bow_id", flat=True))
+    waiting = StaleBow.objects.values_list("bow_id", flat=True)
+    ids = list(waiting if at_most is None else waiting[: at_most + 1])
+    if at_most is not None and len(ids) > at_most:
+        return 0
     return sum(_still_stale(ids[start : start + TURN], now) for start in range(0, len(ids), TURN))
 
 

@@ -2,13 +2,13 @@
 
 import json
 import math
-from functools import cache
 from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 from pydantic_core import to_json
 
 Kept = TypeVar("Kept")
+_ADAPTERS: dict[Any, TypeAdapter[Any]] = {}
 
 
 def as_kept(value: Any) -> Any:
@@ -18,13 +18,10 @@ def as_kept(value: Any) -> Any:
 
 def as_was(kind: type[Kept], kept: Any) -> Kept:
     """The dataclass (or a list of them) again. ValidationError (pydantic): kept by a former version of the code."""
-    found: Kept = _adapter(kind).validate_python(kept)
+    if kind not in _ADAPTERS:
+        _ADAPTERS[kind] = TypeAdapter(kind)
+    found: Kept = _ADAPTERS[kind].validate_python(kept)
     return found
-
-
-@cache
-def _adapter(kind: Any) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
 
 
 def same(one: Any, other: Any, tolerance: float) -> bool:

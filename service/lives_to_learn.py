@@ -15,7 +15,6 @@ from fleet.signals import bows_touched
 from service.learned import learn_some
 from service.saved_figures import LifeToLearn
 
-
 LEARNED_AT_ONCE_CORDS = 200
 """Up to so many cords, removed ones too, are learned from while somebody waits: a few tenths of a second."""
 

@@ -56,7 +56,10 @@ class SiteCalibration(models.Model):
 
 
 class DraftOutlook(models.Model):
-    """Derived with a draft plan: its weeks, what to order, what found no day. `content`: `service.planning.kept_outlook`'s."""
+    """Derived with a draft plan: its weeks, what to order, what found no day.
+
+    `content`: `service.planning.kept_outlook`'s.
+    """
 
     plan = models.OneToOneField("service.Plan", on_delete=models.CASCADE, related_name="outlook")
     content = SaidJSONField()

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from celery import shared_task
 
 from service.night import digests, run
+from service.planning import standing_draft
 
 TRY_AGAIN = {
     "autoretry_for": (Exception,),
@@ -29,6 +30,12 @@ def begin_nights() -> None:
 def night_of_site(site_id: int, night: str) -> None:
     """Do one site's night."""
     run.run_site(site_id, date.fromisoformat(night), datetime.now(UTC))
+
+
+@shared_task(name="bracebook.patch_draft", soft_time_limit=300, time_limit=330)
+def patch_draft(site_id: int) -> None:
+    """Bring a site's draft up to date for whoever looked at it; nobody waits for it, and the next look asks again."""
+    standing_draft.bring_up_to_date(site_id, datetime.now(UTC))
 
 
 @shared_task(name="bracebook.begin_mornings")

@@ -24,7 +24,7 @@ COMPUTED_AT_ONCE_BOWS = 50
 def calibration(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The forecast held against the last months, one 30-day window after the other."""
     saved = _saved(here)
-    report = saved and saved.report
+    report = None if saved is None else saved.report
     content: dict[str, Any] = {
         "saved": saved,
         "report": report,

@@ -20,9 +20,13 @@ from service.models import Plan
 from service.pages.access import Here, page
 from service.plan.problem import LONGEST_HORIZON_DAYS, SHORTEST_HORIZON_DAYS, ProblemError
 from service.planning.drafts import last_day_of
+from service.planning.figures import NO_PEOPLE, NO_PRESS, NOBODY_THERE
+from service.planning.kept_outlook import figures_for
 from service.planning.moving import JobMove, Standing, job_of, move_cost, move_job, standing
-from service.planning.outlook import Outlook, outlook_of
+from service.planning.outlook import outlook_of
 from service.planning.publishing import publish
+from service.planning.standing_draft import shown_draft
+from service.tasks import patch_draft
 
 OPEN_WEEKS = 4
 PUBLISHED_AT_ONCE_DAYS = 7
@@ -37,32 +41,42 @@ COST_NAMES = {
 }
 
 
+STOPPED_BY = {
+    NO_PEOPLE: _lazy("Nobody has bench hours at this site: no job can have a day. Enter somebody's bench hours."),
+    NOBODY_THERE: _lazy("Nobody is at the bench on any of these days. Look at absences, closed days and bench hours."),
+    NO_PRESS: _lazy("The site has no press: work that needs one cannot be put on a day. Enter the press."),
+}
+
+
 @page(Role.MANAGER)
 def outlook(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The draft week by week, with what it costs and how good it is known to be."""
     now = datetime.now(UTC)
-    decide.refresh_stale(now)
-    there = standing(here.site, schedule.DEFAULT_DAYS, now, solve_if_small=True)
-    seen = outlook_of(there)
-    last = last_day_of(there.draft)
+    shown = shown_draft(
+        here.site, schedule.DEFAULT_DAYS, now, lambda site: patch_draft.apply_async((site,), retry=False)
+    )
+    draft = shown.draft
+    seen = outlook_of(draft, figures_for(draft, now))
+    last = last_day_of(draft)
     content = {
-        "draft": there.draft,
-        "report": there.draft.report,
-        "gap_percent": _percent(there.draft.report.get("gap")),
+        "shown": shown,
+        "draft": draft,
+        "report": draft.report,
+        "gap_percent": _percent(draft.report.get("gap")),
         "outlook": seen,
         "cards": seen.jobs,
         "unplaced": seen.unplaced,
         "later": seen.later,
-        "moved": [_moved(one) for one in there.draft.report.get("moved", [])],
-        "costs": [(COST_NAMES.get(name, name), amount) for name, amount in there.draft.report["costs"].items()],
+        "moved": [_moved(one) for one in draft.report.get("moved", [])],
+        "costs": [(COST_NAMES.get(name, name), amount) for name, amount in draft.report["costs"].items()],
         "weeks": [(week, number < OPEN_WEEKS) for number, week in enumerate(seen.weeks)],
         "today": schedule.today_at(here.site, now),
-        "publish_until": min(last, there.draft.first_day + timedelta(days=PUBLISHED_AT_ONCE_DAYS - 1)),
+        "publish_until": min(last, draft.first_day + timedelta(days=PUBLISHED_AT_ONCE_DAYS - 1)),
         "last_day": last,
         "shortest": SHORTEST_HORIZON_DAYS,
         "longest": LONGEST_HORIZON_DAYS,
         "told": Plan.objects.filter(site=here.site).exclude(published_at=None).order_by("-published_at").first(),
-        "reasons": _why_nobody(seen),
+        "reasons": [STOPPED_BY[one] for one in seen.stopped_by],
     }
     return render(request, "desk/outlook.html", content)
 
@@ -75,18 +89,6 @@ def _moved(one: dict[str, Any]) -> dict[str, Any]:
 
 def _percent(gap: float | None) -> float | None:
     return None if gap is None else 100.0 * gap
-
-
-def _why_nobody(seen: Outlook) -> list[str]:
-    """What stops the whole bench, in words, with the next step."""
-    problem, found = seen.there.problem, []
-    if not problem.technicians:
-        found.append(_("Nobody has bench hours at this site: no job can have a day. Enter somebody's bench hours."))
-    elif not any(any(person.minutes) for person in problem.technicians):
-        found.append(_("Nobody is at the bench on any of these days. Look at absences, closed days and bench hours."))
-    if not any(problem.press_visits) and any(need.needs_press for need in problem.needs):
-        found.append(_("The site has no press: work that needs one cannot be put on a day. Enter the press."))
-    return found
 
 
 @require_POST

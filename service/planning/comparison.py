@@ -11,9 +11,9 @@ from service.plan.problem import PlanProblem
 from service.plan.report import PlanReport
 from service.plan.solve import solve
 from service.plan.whatif import Comparison, delivery_late, technician_away, what_if
-from service.planning.drafts import parted
+from service.planning.figures import Risk, risk_of, sets_used
+from service.planning.left_out import parted
 from service.planning.other_conditions import Conditions, facts_under
-from service.planning.outlook import Risk, risk_of, sets_used
 from service.planning.problem import SitePlan, site_plan
 from service.units import Dimension, Units, format_deviation
 

@@ -18,7 +18,7 @@ from service.plan.explain import explain
 from service.plan.frame import frame_of
 from service.plan.greedy import greedy_spots
 from service.plan.objective import cost_of
-from service.plan.outcome import Limit, Placement, Plan, Unplaced
+from service.plan.outcome import Plan, Unplaced
 from service.plan.problem import LONGEST_HORIZON_DAYS, PublishedJob
 from service.plan.report import PlanReport
 from service.plan.solve import solve
@@ -26,15 +26,17 @@ from service.plan.units import money
 from service.plan.words import plan_in_words
 from service.planning.bench import bench_people
 from service.planning.facts import NamedNeed
+from service.planning.figures import figures_of
+from service.planning.kept_outlook import keep_figures
+from service.planning.left_out import parted
 from service.planning.made_from import made_from, still_holds
 from service.planning.problem import SitePlan, site_plan
+from service.planning.pure_plans import placements_of
 from service.planning.told import draft_of
 from service.said import say
 
 SOLVED_ON_SIGHT_NEEDS = 150
 """A manager's page solves a stale draft of up to so many needs itself (a second or two); above, on request."""
-# Nothing is wrong with a need that is left out for one of these.
-NOT_A_PROBLEM = (Limit.LEADER, Limit.NEXT_PLAN)
 
 
 def draft(site: Site, first_day: date, days: int, now: datetime, *, keep_by_hand: bool = True) -> models.Plan:
@@ -76,20 +78,6 @@ def patched(there: SitePlan, saved: models.Plan | None) -> Plan:
             told.setdefault(need, PublishedJob(need, place.day, place.technician))
     spots = greedy_spots(frame_of(replace(problem, published=tuple(told.values()))))
     return plan_in_words(frame_of(problem), spots)
-
-
-def placements_of(saved: models.Plan) -> list[Placement]:
-    """Where a saved plan has each need."""
-    return [
-        Placement(entry["id"], job.day, job.technician.username)
-        for job in saved.jobs.select_related("technician")
-        for entry in job.needs
-    ]
-
-
-def pure_plan(saved: models.Plan) -> Plan:
-    """A saved plan's placements as the pure package takes them; why a need has no place is worked out anew there."""
-    return Plan(tuple(placements_of(saved)), (), (), ())
 
 
 def _solved(report: PlanReport) -> dict[str, Any]:
@@ -163,22 +151,12 @@ def save(
     )
     _save_jobs(there, saved, plan)
     models.UnplacedNeed.objects.bulk_create(_unplaced_row(saved, there.needs[one.need], one) for one in unplaced)
+    keep_figures(saved, figures_of(there, plan))
     return saved
 
 
 def _plain(record: dict[str, Any]) -> dict[str, Any]:
     return {key: value.isoformat() if isinstance(value, date) else value for key, value in record.items()}
-
-
-def parted(there: SitePlan, unplaced: tuple[Unplaced, ...]) -> tuple[list[Unplaced], list[Unplaced]]:
-    """What is rightly left for a later plan, and what should have had a day in this one."""
-    last_day = there.problem.days[-1]
-
-    def can_wait(one: Unplaced) -> bool:
-        cheaper = one.limit is Limit.CHEAPER and there.needs[one.need].due_on > last_day
-        return one.limit in NOT_A_PROBLEM or cheaper
-
-    return [one for one in unplaced if can_wait(one)], [one for one in unplaced if not can_wait(one)]
 
 
 def _unplaced_row(saved: models.Plan, need: NamedNeed, one: Unplaced) -> models.UnplacedNeed:

@@ -15,8 +15,9 @@ from service.models import Plan, PlannedJob
 from service.plan.move import cost_of_move
 from service.plan.outcome import Plan as PurePlan
 from service.plan.units import money
-from service.planning.drafts import current_draft, priced, pure_plan, save
+from service.planning.drafts import current_draft, priced, save
 from service.planning.problem import SitePlan, site_plan
+from service.planning.pure_plans import pure_plan
 
 
 @dataclass(frozen=True)

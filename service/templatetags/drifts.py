@@ -10,8 +10,8 @@ from fleet.models import Site
 from service.coefficient_names import coefficient_name
 from service.drift_ahead import ARMS
 from service.heat_alarms import heat_limits, shown_celsius
-from service.place_heat import PlaceStory, places_of, stories_of
 from service.said import worded
+from service.silent_places import SilentPlace, silence_at
 from service.units import Units
 from service.wear.coefficients import DEFAULTS
 
@@ -47,8 +47,7 @@ def hot(celsius: float | None, site: Site, limit_c: float | None = None) -> str:
 
 
 @register.inclusion_tag("parts/silent_places.html")
-def silent_places(site: Site) -> dict[str, Site | int | str | list[PlaceStory]]:
+def silent_places(site: Site) -> dict[str, Site | int | str | list[SilentPlace]]:
     """Places of a site whose temperature was not read for longer than the house bridges, in the last days."""
-    missing = [one for one in stories_of(places_of(site), datetime.now(UTC), MISSING_OVER_DAYS) if one.gaps]
-    limit_h = missing[0].max_gap_h if missing else 0.0
-    return {"stories": missing, "site": site, "days": MISSING_OVER_DAYS, "limit_h": f"{limit_h:g}"}
+    found = silence_at(site, datetime.now(UTC), MISSING_OVER_DAYS)
+    return {"stories": found.places, "site": site, "days": MISSING_OVER_DAYS, "limit_h": f"{found.max_gap_h:g}"}
