@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from django.db.models import BigIntegerField, Func, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from fleet.models import (
     Bow,
@@ -23,32 +23,22 @@ from fleet.models import (
     Shots,
     Site,
     Stay,
-    TemperatureReading,
     VehicleParking,
 )
 from fleet.record.usage import LONGEST_ENTRY
 from fleet.vocabulary import TemperatureSource
 from service.columns import columns, indices_of
 from service.fitted import MOST_NAMED, FittingRows, cord_rows, every_fitting, fitted_now, records_of
-from service.instants import SECONDS_PER_DAY, epoch_s
+from service.instants import epoch_s
+from service.place_readings import NO_READINGS, Readings, Stretch, readings_for, readings_of
 from service.wear.arrays import Floats, Ints, arrival_order
 from service.wear.coefficients import DEFAULTS, Coefficient, Label
 from service.wear.exposure import PlaceHeats
 from service.wear.heat import HeatScale, PlaceHeat
 from service.wear.rows import FleetRows, ParkingRows, ShotRows, SlackRows, StayRows
 
-BILLIONTHS = 1e9
-
-
-class Billionths(Func):
-    """A number column as whole billionths of its unit."""
-
-    output_field = BigIntegerField()
-    template = "ROUND(%(expressions)s * 1e9)::bigint"
-
-    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
-        """SQLite has no `::`, and its cast cuts off: the rounding comes first on both."""
-        return self.as_sql(compiler, connection, template="CAST(ROUND(%(expressions)s * 1e9) AS INTEGER)", **context)
+# More stays than this are those of a fleet, whose places are read whole.
+MOST_STRETCHES = 1_000
 
 
 @dataclass(frozen=True)
@@ -142,7 +132,8 @@ def gather(bow_ids: Iterable[int] | None, *, removed_too: bool = False, since: S
         default_place=indices_of(site_of, {site.pk: i for i, site in enumerate(sites)}),
     )
     energies = np.unique(cords.activation_energy_j_per_mol).tolist()
-    heats = _place_heats(sites, places, energies, table.house, since)
+    readings = _readings(places, None if chosen is None else _stretches(stays, cords.fitted_s, since), since)
+    heats = _place_heats(sites, places, energies, table.house, readings)
     latest = np.full(bow_of.size, np.inf)
     weights = _weights_at(np.arange(bow_of.size), latest, chosen, index)
     return Gathered(rows, keys, bow_of, site_of, heats, weights, table)
@@ -164,12 +155,28 @@ def _after(rows: QuerySet[Any], since: Since | None) -> QuerySet[Any]:
     return rows.filter(Q(end=None) | Q(end__gt=datetime.fromtimestamp(since.heat_s, UTC)))
 
 
+def _stretches(stays: Sequence[Floats], fitted_s: Floats, since: Since | None) -> list[Stretch]:
+    """When the cords met the heat of a place: its part of the bows' stays from the first time one was fitted on."""
+    first_s = max(float(np.min(fitted_s, initial=np.inf)), -np.inf if since is None else since.heat_s)
+    _bow, place, start, end = stays
+    met = ~(end <= first_s)
+    times = zip(place[met].tolist(), np.maximum(start[met], first_s).tolist(), end[met].tolist(), strict=True)
+    return [Stretch(int(pk), start_s, end_s) for pk, start_s, end_s in times if np.isfinite(start_s)]
+
+
+def _readings(places: list[Place], stretches: list[Stretch] | None, since: Since | None) -> dict[int, Readings]:
+    """What each place's logger read: of a few bows what their stays need, of a fleet everything that counts."""
+    if stretches is not None and len(stretches) <= MOST_STRETCHES:
+        return readings_for(stretches)
+    return {place.pk: readings_of(place, None if since is None else since.heat_s) for place in places}
+
+
 def _place_heats(
     sites: list[Site],
     places: list[Place],
     energies: list[float],
     house: Mapping[str, Coefficient],
-    since: Since | None,
+    readings: Mapping[int, Readings],
 ) -> dict[float, dict[int, PlaceHeat]]:
     """Each place integrated once for each activation energy in use; the sites' assumed temperatures come first."""
     scales = {energy: HeatScale(energy, house["reference_temperature"].value) for energy in energies}
@@ -177,27 +184,13 @@ def _place_heats(
     for energy, scale in scales.items():
         for at, site in enumerate(sites):
             heats[energy][at] = PlaceHeat.fixed(site.indoor_temperature_c, scale)
-    for at, place in enumerate(places, start=len(sites)):
-        readings = readings_of(place, since)
-        for energy, scale in scales.items():
-            heats[energy][at] = place_heat(place, readings, scale, house["max_bridged_gap"].value)
+        for at, place in enumerate(places, start=len(sites)):
+            read = readings.get(place.pk, NO_READINGS)
+            heats[energy][at] = place_heat(place, read, scale, house["max_bridged_gap"].value)
     return heats
 
 
-def readings_of(place: Place, since: Since | None = None) -> tuple[Floats, Floats]:
-    """A logger's readings: instants (epoch s) and degC; `since`: those that its heat needs."""
-    rows = TemperatureReading.objects.filter(place=place)
-    if since is not None:
-        # A reading older than any bridged gap says nothing of what follows.
-        rows = rows.filter(at__gte=datetime.fromtimestamp(since.heat_s - SECONDS_PER_DAY, UTC))
-    # As whole billionths of a degree: the database writes them out, and they are read, twice as fast as fractions.
-    scaled = rows.annotate(billionths=Billionths("celsius"))
-    billionths, times = columns(scaled, "billionths", at="at")
-    celsius = billionths / BILLIONTHS
-    return times, celsius
-
-
-def place_heat(place: Place, readings: tuple[Floats, Floats], scale: HeatScale, max_gap_h: float) -> PlaceHeat:
+def place_heat(place: Place, readings: Readings, scale: HeatScale, max_gap_h: float) -> PlaceHeat:
     """A place's cumulative heat: from its logger, or from its fixed temperature.
 
     A vehicle as a place reads like a logger: the readings are its cabin's; a stay in one that was only guessed from

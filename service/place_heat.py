@@ -10,9 +10,10 @@ from django.db.models import Q, QuerySet
 
 from fleet.models import Place, Site, Stay, TemperatureReading, VehicleParking
 from fleet.vocabulary import TemperatureSource
-from service.gather import Coefficients, Since, coefficients, place_heat, readings_of
+from service.gather import Coefficients, coefficients, place_heat
 from service.heat_alarms import heat_limits, shown_celsius
 from service.instants import day_of, epoch_s, start_of
+from service.place_readings import readings_of
 from service.units import Units
 from service.wear.arrays import Floats
 from service.wear.cautions import caution_sentence
@@ -113,7 +114,7 @@ def story_of(place: Place, now: datetime, days: int, tables: Coefficients | None
     first = day_of(now, zone) - timedelta(days=days - 1)
     start = start_of(first, zone)
     start_s, now_s = epoch_s(start), epoch_s(now)
-    times, celsius = readings_of(place, Since(start_s, start_s))
+    times, celsius = readings_of(place, start_s)
     heat = place_heat(place, (times, celsius), _scale(house), house["max_bridged_gap"].value)
     gaps = heat.gaps(start_s, now_s)
     last = place.readings.filter(at__lte=now).order_by("-at").first()
