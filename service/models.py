@@ -273,7 +273,11 @@ class WorkOrder(models.Model):
 
     class Meta:
         ordering = ["day", "place_in_day", "number"]
-        indexes = [models.Index(fields=["site", "day"], name="order_site_day")]
+        indexes = [
+            models.Index(fields=["site", "day"], name="order_site_day"),
+            # The bench minutes of each bow, added up without reading an order.
+            models.Index(fields=["bow", "signed_at", "minutes"], name="order_bow_signed"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["bow"],

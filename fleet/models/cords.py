@@ -58,6 +58,8 @@ class Fitting(models.Model):
 
     class Meta:
         ordering = ["bow", "position", "fitted_at"]
+        # What is on a bow now, and what was on it before, without reading a row: lists go through every bow's.
+        indexes = [models.Index(fields=["bow", "removed_at", "position", "fitted_at"], name="fitting_bow_now")]
         constraints = [
             models.UniqueConstraint(
                 fields=["bow", "position"], condition=Q(removed_at=None), name="one_fitted_cord_per_position"

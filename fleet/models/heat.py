@@ -28,6 +28,7 @@ class Stay(models.Model):
     end = models.DateTimeField(null=True, blank=True)
 
     class Meta:
+        indexes = [models.Index(fields=["place"], condition=Q(end=None), name="stay_open_by_place")]
         constraints = [
             models.UniqueConstraint(fields=["bow", "start"], name="stay_one_start"),
             models.CheckConstraint(condition=Q(end=None) | Q(end__gt=F("start")), name="stay_in_order"),

@@ -74,6 +74,9 @@ class SignedResult(models.Model):
     released_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     released_at = models.DateTimeField(null=True, blank=True)
 
+    class Meta:
+        indexes = [models.Index(fields=["bow", "signed_at", "order_number"], name="result_bow_signed")]
+
 
 class ResultMeasurement(models.Model):
     """As found and as left of one measurement under a signed result (SI by the kind's dimension)."""

@@ -26,7 +26,12 @@ class Shots(models.Model):
     superseded_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        indexes = [models.Index(fields=["bow", "start"], condition=Q(superseded_at=None), name="shots_bow_start")]
+        # With the count, so that the shots of a period are added up without reading an entry.
+        indexes = [
+            models.Index(
+                fields=["bow", "start", "count"], condition=Q(superseded_at=None), name="shots_bow_start_count"
+            )
+        ]
         constraints = [models.CheckConstraint(condition=Q(end__gte=F("start")), name="shots_in_order")]
 
 
