@@ -50,9 +50,11 @@ def prepare(env: dict[str, str], bows: int) -> str:
     return run(env, "-m", "tests.faults.shop_now", str(bows)).splitlines()[-1]
 
 
-def ask(port: int, path: str) -> tuple[int, str, dict[str, str]]:
-    """Status, text and headers of a page without signing in; NO_ANSWER where nobody listens."""
-    return _answer_of(urllib.request.build_opener(), urllib.request.Request(f"http://127.0.0.1:{port}{path}"))
+def ask(port: int, path: str, token: str = "") -> tuple[int, str, dict[str, str]]:
+    """Status, text and headers of a page without signing in, or of a device's call; NO_ANSWER where nobody listens."""
+    headers = {"Authorization": f"Bearer {token}"} if token else {}
+    request = urllib.request.Request(f"http://127.0.0.1:{port}{path}", headers=headers)
+    return _answer_of(urllib.request.build_opener(), request)
 
 
 def _headers(answer: HTTPResponse | urllib.error.HTTPError) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """The database and the broker beside the service die and come back while it runs and people go on sending checks."""
 
+import json
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ class Large:
     env: dict[str, str]
     programs: Served
     counter: AtTheCounter
+    secret: str
 
     def kept(self) -> list[str]:
         """Keys of the checks in the book."""
@@ -48,9 +50,9 @@ def large(tmp_path: Path) -> Iterator[Large]:
         database.start()
         broker.start()
         env = environment(tmp_path / "data", DATABASE_URL=database.url, BROKER_URL=broker.url)
-        prepare(env, BOWS)
+        secret = prepare(env, BOWS)
         with served(env, tmp_path) as programs:
-            yield Large(database, broker, env, programs, AtTheCounter(programs.port).sign_in())
+            yield Large(database, broker, env, programs, AtTheCounter(programs.port).sign_in(), secret)
     finally:
         broker.end()
         database.remove()
@@ -89,6 +91,7 @@ def _database_crashes(large: Large) -> None:
         wait_for("requests that are told so", lambda: counter.count()[503] >= 3)
         status, text, headers = counter.look("/turnaround/")
         assert (status, headers["retry-after"]) == (503, "30") and "away for a moment" in text
+        _a_device_is_told_so(large)
         assert (ask(port, "/health/ready")[0], ask(port, "/health/live")[0]) == (503, 200)
         with tasks_go_to(large.broker.url):
             upkeep.refresh_stale.delay()
@@ -98,6 +101,7 @@ def _database_crashes(large: Large) -> None:
         began = time.monotonic()
         wait_for("checks again", lambda: counter.count()[200] >= before + 3)
         assert time.monotonic() - began < 20
+        assert ask(port, "/api/due", large.secret)[0] == 200
     _a_task_is_done(large)
     assert set(counter.sent.values()) <= {200, 503}
     kept = large.kept()
@@ -107,6 +111,14 @@ def _database_crashes(large: Large) -> None:
     for key in set(counter.sent) - set(counter.acknowledged):
         assert counter.check("K-0", key) == 200 or key in kept
     assert len(large.kept()) == len(counter.sent)
+
+
+def _a_device_is_told_so(large: Large) -> None:
+    """As problem details (RFC 9457), with the seconds to wait."""
+    status, text, headers = ask(large.programs.port, "/api/due", large.secret)
+    assert (status, headers["retry-after"]) == (503, "30")
+    assert headers["content-type"] == "application/problem+json"
+    assert json.loads(text)["type"] == "/api/problems/away"
 
 
 def _a_task_is_done(large: Large) -> None:
