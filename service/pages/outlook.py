@@ -21,7 +21,7 @@ from service.pages.access import Here, page
 from service.plan.problem import LONGEST_HORIZON_DAYS, SHORTEST_HORIZON_DAYS, ProblemError
 from service.planning.drafts import last_day_of
 from service.planning.figures import NO_PEOPLE, NO_PRESS, NOBODY_THERE
-from service.planning.kept_outlook import figures_for
+from service.planning.kept_outlook import LEFT_SHOWN, figures_for
 from service.planning.moving import JobMove, Standing, job_of, move_cost, move_job, standing
 from service.planning.outlook import outlook_of
 from service.planning.publishing import publish
@@ -56,7 +56,9 @@ def outlook(request: HttpRequest, here: Here) -> HttpResponseBase:
         here.site, schedule.DEFAULT_DAYS, now, lambda site: patch_draft.apply_async((site,), retry=False)
     )
     draft = shown.draft
-    seen = outlook_of(draft, figures_for(draft, now))
+    whole = request.GET.get("left") == "all"
+    figures = figures_for(draft, now, whole=whole)
+    seen = outlook_of(draft, figures, _week_asked(request))
     last = last_day_of(draft)
     content = {
         "shown": shown,
@@ -67,6 +69,8 @@ def outlook(request: HttpRequest, here: Here) -> HttpResponseBase:
         "cards": seen.jobs,
         "unplaced": seen.unplaced,
         "later": seen.later,
+        "pointless": draft.report["pointless"][: None if whole else LEFT_SHOWN],
+        "asked_for_week": _week_asked(request),
         "moved": [_moved(one) for one in draft.report.get("moved", [])],
         "costs": [(COST_NAMES.get(name, name), amount) for name, amount in draft.report["costs"].items()],
         "weeks": [(week, number < OPEN_WEEKS) for number, week in enumerate(seen.weeks)],
@@ -79,6 +83,14 @@ def outlook(request: HttpRequest, here: Here) -> HttpResponseBase:
         "reasons": [STOPPED_BY[one] for one in seen.stopped_by],
     }
     return render(request, "desk/outlook.html", content)
+
+
+def _week_asked(request: HttpRequest) -> date | None:
+    """A day of the week whose jobs were asked for; what is none is no week."""
+    try:
+        return date.fromisoformat(request.GET.get("week", ""))
+    except ValueError:
+        return None
 
 
 def _moved(one: dict[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from datetime import date
 
 import numpy as np
 
+from service.assumed import assumed_at_site
 from service.models import NeedKind
 from service.plan.load import DayLoad, load_of
 from service.plan.outcome import Plan, Unplaced
@@ -99,7 +100,8 @@ class ToOrder:
 class PlanFigures:
     """Everything that the outlook shows of a plan but its jobs; `holding`: needs on a day whose bow is held for them.
 
-    `stopped_by`: what stops the whole bench (NO_PEOPLE, NOBODY_THERE, NO_PRESS).
+    `stopped_by`: what stops the whole bench (NO_PEOPLE, NOBODY_THERE, NO_PRESS). `assumed`: names of the assumed
+    coefficients behind the dates. `unplaced` and `later` may be the first of so many as the counts say.
     """
 
     weeks: tuple[WeekFigures, ...]
@@ -108,6 +110,9 @@ class PlanFigures:
     later: tuple[LeftOut, ...]
     holding: tuple[str, ...]
     stopped_by: tuple[str, ...]
+    assumed: tuple[str, ...]
+    unplaced_count: int
+    later_count: int
 
 
 def figures_of(there: SitePlan, plan: Plan) -> PlanFigures:
@@ -123,6 +128,9 @@ def figures_of(there: SitePlan, plan: Plan) -> PlanFigures:
         _left_out(there, later),
         tuple(sorted(place.need for place in plan.placements if there.needs[place.need].holds)),
         _stopped_by(there),
+        tuple(sorted(assumed_at_site(there.site))),
+        len(unplaced),
+        len(later),
     )
 
 

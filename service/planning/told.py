@@ -90,9 +90,9 @@ class _Since:
         published = [plan.published_at for plan, _job, _entry in told if plan.published_at is not None]
         if not published:
             return cls(frozenset(), {})
-        fittings = {entry.get("fitting") for _plan, _job, entry in told} - {None}
+        fittings = [entry["fitting"] for _plan, _job, entry in told if entry.get("fitting") is not None]
         bows = {job.bow_id for _plan, job, _entry in told} & {need.bow.pk for need in needs.values()}
-        there = Fitting.objects.filter(pk__in=fittings, removed_at=None).values_list("pk", "bow_id")
+        there = Fitting.objects.filter(pk__in=set(fittings), removed_at=None).values_list("pk", "bow_id")
         results = SignedResult.objects.filter(bow__in=bows, signed_at__gt=min(published)).exclude(released_at=None)
         done: defaultdict[int, list[tuple[datetime, frozenset[str]]]] = defaultdict(list)
         for bow, at, work in results.values_list("bow_id", "signed_at", "work"):
