@@ -67,7 +67,7 @@ def _orders(content: Content) -> list[ClosedOrder]:
 
 def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
     """Closed orders of every bow of a spec sheet in which twists were changed on cords that stayed on."""
-    results = _results(sheet, Q(order_number__in=_numbers_with_twists(sheet)))
+    results = _results(sheet, Q(order_number__in=_numbers_with_twists()))
     twists = _twists_put_in(result.order_number for result in results)
     found: dict[int, list[ClosedOrder]] = defaultdict(list)
     for result in results:
@@ -78,15 +78,15 @@ def closed_orders(sheet: SpecSheet) -> dict[int, list[ClosedOrder]]:
     return found
 
 
-def _numbers_with_twists(sheet: SpecSheet) -> "QuerySet[CordReset, str]":
-    """Numbers of the orders in which somebody counted twists on a bow of the sheet: few among all there are."""
-    resets = CordReset.objects.filter(fitting__bow__spec_sheet=sheet).exclude(half_twists=None)
-    return resets.exclude(order_number="").values_list("order_number", flat=True)
+def _numbers_with_twists() -> "QuerySet[CordReset, str]":
+    """Numbers of the orders in which somebody counted twists: few among all there are, of whatever make."""
+    resets = CordReset.objects.exclude(half_twists=None).exclude(order_number="")
+    return resets.values_list("order_number", flat=True)
 
 
-def _with_bolts_read(sheet: SpecSheet) -> "QuerySet[ResultMeasurement, int]":
-    """Results of the sheet's bows with a reading of the limb bolts."""
-    of_bolts = ResultMeasurement.objects.filter(kind=MeasurementKind.LIMB_BOLT_TURNS, result__bow__spec_sheet=sheet)
+def _with_bolts_read() -> "QuerySet[ResultMeasurement, int]":
+    """Results with a reading of the limb bolts, of whatever make."""
+    of_bolts = ResultMeasurement.objects.filter(kind=MeasurementKind.LIMB_BOLT_TURNS)
     return of_bolts.values_list("result", flat=True)
 
 
@@ -137,7 +137,7 @@ def peak_weight_per_turn(bow: Bow) -> LearnedSlope | None:
     """
     own: list[ObservedChange] = []
     mates: list[ObservedChange] = []
-    for result in _results(bow.spec_sheet, Q(pk__in=_with_bolts_read(bow.spec_sheet))):
+    for result in _results(bow.spec_sheet, Q(pk__in=_with_bolts_read())):
         taken = {one.kind: one for one in result.measurements.all()}
         weight, bolts = taken.get(MeasurementKind.PEAK_WEIGHT), taken.get(MeasurementKind.LIMB_BOLT_TURNS)
         if weight is None or bolts is None or result.cords_changed:

@@ -48,6 +48,7 @@ class VehicleParking(models.Model):
     key = models.CharField(max_length=64, unique=True)
 
     class Meta:
+        indexes = [models.Index(fields=["end"], name="parking_end")]
         constraints = [
             models.CheckConstraint(condition=Q(end__gt=F("start")), name="parking_in_order"),
             models.CheckConstraint(

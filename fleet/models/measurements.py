@@ -90,4 +90,8 @@ class ResultMeasurement(models.Model):
     tool_overdue = models.BooleanField(default=False)
 
     class Meta:
+        # Few results read the limb bolts: those teach how far a turn goes, and the page of every bow asks for them.
+        indexes = [
+            models.Index(fields=["result"], condition=Q(kind=MeasurementKind.LIMB_BOLT_TURNS), name="result_bolts_read")
+        ]
         constraints = [models.UniqueConstraint(fields=["result", "kind", "position"], name="result_measurement_once")]
