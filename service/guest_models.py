@@ -11,8 +11,8 @@ class GuestBow(models.Model):
     """Derived: one bow in service as a guest's needs are compared with it, so that the database can narrow and order.
 
     Draw lengths (m) and peak weights (N) that it fits as it is set up, tolerances included; `used`, `per_shot` and
-    `per_day` are shares of the replacement point, of each the worst among its cords. `complete`: its set-up and the wear
-    of all its cords are known, without which it is for nobody. It is written with the bow's wear.
+    `per_day` are shares of the replacement point, of each the worst among its cords. `complete`: its set-up and the
+    wear of all its cords are known, without which it is for nobody. It is written with the bow's wear.
     """
 
     bow = models.OneToOneField(Bow, on_delete=models.CASCADE, primary_key=True, related_name="for_guests")

@@ -144,6 +144,7 @@ OTP_TOTP_ISSUER = "Bracebook"
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English")), ("fr", _("French"))]
 LOCALE_PATHS = [BASE_DIR / "templates" / "locale"]
+FORMAT_MODULE_PATH = "service.formats"
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
@@ -229,6 +230,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     # One that found no worker in time is not needed any more: the next one does its work.
     "refresh-stale": {"task": "bracebook.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
+    "propose-bows": {"task": "bracebook.propose_bows", "schedule": 60.0, "options": {"expires": 55}},
     "lost-tasks": {"task": "bracebook.give_back_lost", "schedule": 60.0, "options": {"expires": 55}},
     # Nights and mornings are each site's and each person's own: the clock asks often, and what is done is done once.
     "nights": {"task": "bracebook.begin_nights", "schedule": 600.0, "options": {"expires": 540}},

@@ -10,6 +10,7 @@ from django.db import OperationalError
 
 from service import decide, lost_tasks
 from service.backup.nightly import nightly_backup
+from service.guests import proposals
 from service.lives_to_learn import learn_marked
 
 # A locked or restarting database and a full disk pass; each try waits twice as long as the one before, with jitter.
@@ -26,6 +27,12 @@ def refresh_stale() -> int:
     # First, for the lives decide where each cord is replaced.
     learn_marked(now)
     return decide.refresh_stale(now)
+
+
+@shared_task(name="bracebook.propose_bows", soft_time_limit=900, time_limit=960, **RETRIES)
+def propose_bows() -> int:
+    """Work out anew who gets which bow where bookings came in or bows changed."""
+    return proposals.keep_all_up(datetime.now(UTC))
 
 
 @shared_task(name="bracebook.back_up", soft_time_limit=1400, time_limit=1500, **RETRIES)

@@ -93,10 +93,12 @@ def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS, shown: slice
     if kept is None or _is_due(site, there, kept, now):
         kept = work_out(site, now)
     lines = _lines(site, there, kept, now, shown)
-    open_too = [pk for pk in there.waiting if there.promised[pk] is None and _kept_line(there, kept, pk) is None]
+    if _few(there) and kept.made_at != now and any(one.is_open for one in lines):
+        kept = work_out(site, now)
+        lines = _lines(site, there, kept, now, shown)
     known = {one.booking.pk: one for one in lines}
     without = [pk for pk in there.waiting if _goes_without(pk, known, there, kept)]
-    waiting = {*open_too, *(one.booking.pk for one in lines if one.is_open)}
+    waiting = {*_open(there, kept), *(one.booking.pk for one in lines if one.is_open)}
     same = not waiting and all(pk in there.asked for pk in kept.lines)
     return GuestsAhead(
         lines, len(there.asked), len(without), len(waiting), (kept.most_served and same) or not without, kept.made_at
@@ -119,11 +121,29 @@ def _ahead(site: Site, now: datetime, days: int) -> _Ahead:
     )
 
 
+def _few(there: _Ahead) -> bool:
+    return len(there.waiting) <= ON_THE_SPOT
+
+
 def _is_due(site: Site, there: _Ahead, kept: Proposed, now: datetime) -> bool:
     """Whether the page is to work it out itself: few bookings at once, many only where no worker does."""
-    if len(there.waiting) > ON_THE_SPOT and now - kept.made_at < WORKER_IS_AWAY:
+    if not _few(there) and now - kept.made_at < WORKER_IS_AWAY:
         return False
-    return kept.made_from != facts_now(site, now) or any(_kept_line(there, kept, pk) is None for pk in there.waiting)
+    if _open(there, kept):
+        return True
+    facts = facts_now(site, now)
+    settled = all(line.bow is not None for line in kept.lines.values()) and now - kept.made_at < WORKER_IS_AWAY
+    return kept.made_from != facts and not (settled and kept.choice == site.wear_choice)
+
+
+def _open(there: _Ahead, kept: Proposed) -> list[int]:
+    """Bookings without a promised bow that came in or changed since, or whose proposed bow was promised to another."""
+    found = []
+    for pk in there.waiting:
+        line = _kept_line(there, kept, pk)
+        if there.promised[pk] is None and (line is None or (line.bow is not None and there.is_taken(line.bow, pk))):
+            found.append(pk)
+    return found
 
 
 def _kept_line(there: _Ahead, kept: Proposed, pk: int) -> Line | None:

@@ -85,13 +85,13 @@ def could_serve(
     return rows.annotate(after_bench=after_bench).order_by("after_bench", worn, "pk")
 
 
-def others_than(rows: QuerySet[GuestBow], site: Site, wanted: Wanted) -> QuerySet[GuestBow]:
-    """The site's rows that are not among these: those first against which least speaks by their shape."""
+def least_against(site: Site, wanted: Wanted) -> QuerySet[GuestBow]:
+    """All rows of the site: those first against which least speaks by their shape."""
     count: Any = Fixed(0)
     for misfit in shape_misfits(wanted).values():
         count = count + Case(When(misfit, then=Fixed(1)), default=Fixed(0))
-    left = GuestBow.objects.filter(site=site).exclude(pk__in=rows.values("pk"))
-    return left.annotate(misfits=ExpressionWrapper(count, IntegerField())).order_by("misfits", "used", "pk")
+    rows = GuestBow.objects.filter(site=site)
+    return rows.annotate(misfits=ExpressionWrapper(count, IntegerField())).order_by("misfits", "used", "pk")
 
 
 def planned_work(site: Site, today: date) -> tuple[QuerySet[PlannedJob], QuerySet[WorkOrder]]:

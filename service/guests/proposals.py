@@ -34,7 +34,7 @@ LEFT_ALONE_FOR = timedelta(minutes=5)
 """Where every booking is worked out, bows that come and go are left to the checks of the page for so long."""
 WORKER_IS_AWAY = timedelta(minutes=15)
 """An answer out of date for longer waits for a worker that does not come: whoever opens the page works it out."""
-SEARCH_EFFORT = 5.0
+SEARCH_EFFORT = 2.0
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,11 @@ class Proposed:
     made_from: str
     most_served: bool
     lines: dict[int, Line]
+
+    @property
+    def choice(self) -> str:
+        """How the site spread wear then."""
+        return self.made_from.rpartition("|")[2]
 
 
 def ahead(site: Site, now: datetime, days: int = SHOWN_DAYS) -> QuerySet[Booking]:
@@ -207,26 +212,33 @@ def give_one(booking: Booking, now: datetime) -> None:
     free = next((one.bow.pk for one in (*found.best, *found.further) if one.bow.pk not in taken), None)
     with transaction.atomic():
         row = ProposedBows.objects.select_for_update().get(site=site)
-        row.lines["of"].pop(str(booking.pk), None)
+        before = row.lines["of"].pop(str(booking.pk), None)
         if free is not None:
             row.lines["of"][str(booking.pk)] = {"asked": asked_by(booking), "bow": free, "without": ""}
-        row.save(update_fields=["lines"])
+        # One booking more can raise the most that can be served by one; one that was changed may have freed a bow.
+        row.most_served = row.most_served and before is None and free is not None
+        row.save(update_fields=["lines", "most_served"])
 
 
 def keep_up(site: Site, now: datetime) -> bool:
-    """Work a site's bookings out anew if they are many and anything changed; returns whether it did.
+    """Work a site's bookings out anew if anything changed; returns whether it did.
 
     A booking that is still open is worked out at once; bows that come and go, every few minutes.
     """
     out = set(out_now(site).values_list("booking_id", flat=True))
     rows = [row for row in ahead(site, now).values_list("pk", *NEEDS) if row[0] not in out]
-    if len(rows) <= ON_THE_SPOT:
-        return False
     kept = last_proposed(site)
+    if not rows:
+        return False
     if kept is not None:
-        lately = now - kept.made_at < LEFT_ALONE_FOR
         is_open = any(row[0] not in kept.lines or kept.lines[row[0]].asked != asked_for(row[1:]) for row in rows)
-        if kept.made_from == facts_now(site, now) or (lately and not is_open):
+        lately = now - kept.made_at < LEFT_ALONE_FOR
+        if not is_open and (lately or kept.made_from == facts_now(site, now)):
             return False
     work_out(site, now)
     return True
+
+
+def keep_all_up(now: datetime) -> int:
+    """The same for every site; returns at how many it was worked out."""
+    return sum(keep_up(site, now) for site in Site.objects.order_by("pk"))

@@ -9,8 +9,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import islice
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Q
 from django.utils.translation import gettext as _
 
 from fleet import record
@@ -20,7 +21,7 @@ from service.guest_models import GuestBow
 from service.guests.found import BEST_FEW, Beyond, BowFit, FitsInOrder, in_order
 from service.guests.hire_bows import candidates, guest_booking
 from service.guests.judged import judged
-from service.guests.narrow import Wanted, could_serve, others_than, promised_then, shape_misfits
+from service.guests.narrow import Wanted, could_serve, least_against, promised_then, shape_misfits
 from service.plan.guests import GuestBooking
 from service.said import SEMICOLON, joined, say
 from service.wording import worded
@@ -28,6 +29,8 @@ from service.wording import worded
 WALK_IN = "walk-in"
 FITS_A_PAGE = 20
 OTHERS_A_PAGE = 20
+MOST_AT_ONCE = 200
+"""Where the check refuses what the database let pass, more are checked the next time, so that the times are few."""
 LIKE_A_PLACE = re.compile(r"[0-9]{1,9}", re.ASCII)
 
 
@@ -91,47 +94,44 @@ def _search(site: Site, wanted: Wanted, now: datetime, page: Page, own: Bow | No
 
     ids = list(could.values_list("pk", flat=True))
     first = [own.pk] if own is not None and page.fit == 0 else []
-    fits, end = _page_of_fits(ids, page.fit, first, checked)
-    others, beyond = _those_left(site, wanted, could.order_by(), own, page.others, len(ids), checked)
+    # Who goes through those that do not fit has seen those that do.
+    fits, end = _page_of_fits(ids, page.fit, first, FITS_A_PAGE if page.others is None else BEST_FEW, checked)
+    others, beyond = _those_left(site, wanted, ids, own, page.others, checked)
     beyond = replace(beyond, fit=len(ids) - end, next_fit=end if end < len(ids) else None)
     few = BEST_FEW if page.fit == 0 else FITS_A_PAGE
     return in_order(sorted([*fits, *others], key=lambda one: len(one.why_not)), own, few, beyond)
 
 
 def _page_of_fits(
-    ids: Sequence[int], begin: int, first: Sequence[int], checked: Callable[[Sequence[int]], list[BowFit]]
+    ids: Sequence[int], begin: int, first: Sequence[int], full: int, checked: Callable[[Sequence[int]], list[BowFit]]
 ) -> tuple[list[BowFit], int]:
-    """Bows checked from the place `begin` on until a page fits or none is left, `first` among them; the place then."""
+    """Bows checked from the place `begin` on until `full` fit or none is left, `first` among them; the place then."""
     found: list[BowFit] = []
-    end = begin
+    end, size = begin, full
     while True:
-        wanting = FITS_A_PAGE - sum(one.fits for one in found)
-        batch = ids[end : end + wanting]
+        batch = ids[end : end + size]
         found += checked([*batch, *first] if not found else batch)
-        end += len(batch)
-        if not batch or sum(one.fits for one in found) >= FITS_A_PAGE:
+        end, size = end + len(batch), min(2 * size, MOST_AT_ONCE)
+        if not batch or sum(one.fits for one in found) >= full:
             return found, end
 
 
 def _those_left(
     site: Site,
     wanted: Wanted,
-    could: QuerySet[GuestBow],
+    could_serve_ids: Sequence[int],
     own: Bow | None,
     begin: int | None,
-    fitting: int,
     checked: Callable[[Sequence[int]], list[BowFit]],
 ) -> tuple[list[BowFit], Beyond]:
     """Those that do not fit: listed where they are few or asked for, else counted by reason."""
     counts = _counts(site, wanted)
-    count = counts["all"] - fitting - (own is not None)
+    count = counts["all"] - len(could_serve_ids) - (own is not None)
     if count > OTHERS_A_PAGE and begin is None:
         return [], Beyond(others=count, next_other=0, why_others=_why(counts, count))
-    left = others_than(could, site, wanted)
-    if own is not None:
-        left = left.exclude(pk=own.pk)
-    begin = begin or 0
-    ids = list(left.values_list("pk", flat=True)[begin : begin + OTHERS_A_PAGE])
+    begin, known = begin or 0, {*could_serve_ids, *([own.pk] if own is not None else [])}
+    left = (pk for pk in least_against(site, wanted).values_list("pk", flat=True) if pk not in known)
+    ids = list(islice(left, begin, begin + OTHERS_A_PAGE))
     end = begin + len(ids)
     return checked(ids), Beyond(others=max(0, count - len(ids)), next_other=end if end < count else None)
 

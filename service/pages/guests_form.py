@@ -14,6 +14,8 @@ from service.quantity_refusals import QuantityError
 from service.units import Dimension as Counted
 from service.units import Units, read_quantity, unit_shown
 
+LISTED_BOWS = 60
+"""A site with more bows has the tag typed."""
 TYPED = {"draw_length": DRAW_LENGTH, "peak_weight_min": PEAK_WEIGHT, "peak_weight_max": PEAK_WEIGHT}
 
 
@@ -93,11 +95,19 @@ class BookingForm(NeedForm):
 
     def __init__(self, site: Site, *args: Any, **kwargs: Any) -> None:
         super().__init__(site, *args, **kwargs)
+        bows = Bow.objects.filter(site=site, retirement=None)
         self.fields["bow"] = forms.ModelChoiceField(
-            Bow.objects.filter(site=site, retirement=None),
+            bows,
             to_field_name="tag",
             required=False,
             label=_("This very bow"),
             empty_label=_("any that fits"),
+            error_messages={
+                "invalid_choice": _("%(value)s is not the tag of a bow in service at this site: look at the bow’s tag.")
+            },
         )
+        if bows[LISTED_BOWS : LISTED_BOWS + 1]:
+            # A list of thousands takes longer to send and to look through than a tag takes to type.
+            self.fields["bow"].widget = forms.TextInput(attrs={"maxlength": 20, "autocapitalize": "characters"})
+            self.fields["bow"].help_text = _("its tag; empty: any that fits")
         self.order_fields(self.PLACES)
