@@ -11,12 +11,15 @@ another sentence. The names of patterns stand in the catalogue by the calls them
 
 import html
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from typing import Any
 
 Parts = Mapping[str, Any]
 _MARK = "say:"
+# Not an ellipsis, nor the step up in a path.
+_TWO_STOPS = re.compile(r"(?<![./])\.\.(?![./])")
 
 
 class Figure(str):
@@ -39,7 +42,7 @@ class Said(str):
 
     def __new__(cls, pattern: str, parts: Parts, many: str = "", large: bool = False) -> "Said":
         """The sentence; `many` is its pattern where parts["count"] is not one, `large` begins it with a capital."""
-        text = (many if many and parts["count"] != 1 else pattern) % parts
+        text = one_stop((many if many and parts["count"] != 1 else pattern) % parts)
         said = super().__new__(cls, capital(text) if large else text)
         said.pattern, said.parts, said.many, said.large = pattern, parts, many, large
         return said
@@ -54,6 +57,11 @@ class Said(str):
     def __html__(self) -> str:
         """The sentence in the reader's language, for a page."""
         return html.escape(worded(self))
+
+
+def one_stop(text: str) -> str:
+    """The text with one full stop where a part ends in one ("max.") and the pattern follows with its own."""
+    return _TWO_STOPS.sub(".", text)
 
 
 def capital(text: str) -> str:

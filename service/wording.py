@@ -9,7 +9,7 @@ from django.utils.formats import date_format, get_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 
-from service.said import Figure, Said, capital, say, worded
+from service.said import Figure, Said, capital, one_stop, say, worded
 
 __all__ = ["in_words", "localised", "named", "short_day", "short_moment", "worded"]
 
@@ -21,7 +21,7 @@ def in_words(said: Said | Figure) -> str:
     if (translation.get_language() or "en").startswith("en"):
         return str(said)
     pattern = ngettext(said.pattern, said.many, said.parts["count"]) if said.many else gettext(said.pattern)
-    text = pattern % {name: _part(part) for name, part in said.parts.items()}
+    text = one_stop(pattern % {name: _part(part) for name, part in said.parts.items()})
     return capital(text) if said.large else text
 
 

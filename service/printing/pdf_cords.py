@@ -107,11 +107,10 @@ def _share(value: float) -> str:
 def _life_told(life: LifeUsed | None) -> str:
     if life is None:
         return _("use before the book began is unknown: inspect before hire")
-    return _("shots %(shots)s + time %(time)s + heat %(heat)s") % {
-        "shots": _share(life.shots),
-        "time": _share(life.time),
-        "heat": _share(life.heat),
-    }
+    told = {"shots": _share(life.shots), "time": _share(life.time), "heat": _share(abs(life.heat))}
+    if round(life.heat, 2) < 0.0:
+        return _("shots %(shots)s + time %(time)s - %(heat)s kept colder than the reference temperature") % told
+    return _("shots %(shots)s + time %(time)s + heat %(heat)s") % told
 
 
 def _draw_life(

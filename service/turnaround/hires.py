@@ -12,7 +12,7 @@ from fleet import lookups, record
 from fleet.models import Booking, Bow, Hire, Person, SignedResult, TurnaroundCheck
 from fleet.refusal import Refused
 from service.models import CordWear
-from service.said import worded
+from service.said import one_stop, worded
 from service.verdict import Verdict
 from service.verdicts import verdict_of
 
@@ -56,7 +56,7 @@ def hand_out(bow: Bow, *, by: Person, reference: str, now: datetime, booking: Bo
         details = [one.detail for one in lookups.open_holds(bow)]
         more = [detail for detail in details if not any(detail in line for line in verdict.because)]
         why = "; ".join(worded(one) for one in [*verdict.because, *more])
-        raise Refused(_("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": why})
+        raise Refused(one_stop(_("%(tag)s is held: %(why)s. Pick another bow.") % {"tag": bow.tag, "why": why}))
     if seen.unchecked:
         raise Refused(_("%(tag)s came back and was not checked since: do the check first.") % {"tag": bow.tag})
     _refuse_if_promised(bow, booking, now)

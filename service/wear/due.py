@@ -82,15 +82,7 @@ def replacement_date(
     )
     if life.total >= replacement_point:
         return ReplacementDate(now_s, DueLabel.PAST, say("%(at)s: replace now", at=at))
-    pace = say(
-        "%(shots)s shots a day; life used grows by %(total)s a day (shots %(by_shots)s, time %(by_time)s, heat "
-        "%(by_heat)s)",
-        shots=figure(shots_per_day, ".1f"),
-        total=figure(rate_per_day.total, ".5f"),
-        by_shots=figure(rate_per_day.shots, ".5f"),
-        by_time=figure(rate_per_day.time, ".5f"),
-        by_heat=figure(rate_per_day.heat, ".5f"),
-    )
+    pace = _pace(shots_per_day, rate_per_day)
     if not np.isfinite(days):
         return ReplacementDate(None, DueLabel.NEVER, say("%(at)s; %(pace)s: no date within 20 years", at=at, pace=pace))
     label = DueLabel.MEAN_RATE if rate_per_day.shots > 0.0 else DueLabel.TIME_ALONE
@@ -98,3 +90,26 @@ def replacement_date(
     if label is DueLabel.TIME_ALONE:
         left = say("no use recorded, so time and heat alone decide; %(left)s", left=left)
     return ReplacementDate(now_s + days * SECONDS_PER_DAY, label, left)
+
+
+def _pace(shots_per_day: float, rate: LifeUsed) -> Said:
+    """How fast life is used, share by share; what the cold spares is told as that."""
+    parts = {
+        "shots": figure(shots_per_day, ".1f"),
+        "total": figure(rate.total, ".5f"),
+        "by_shots": figure(rate.shots, ".5f"),
+        "by_time": figure(rate.time, ".5f"),
+    }
+    if round(rate.heat, 5) < 0.0:
+        return say(
+            "%(shots)s shots a day; life used grows by %(total)s a day (shots %(by_shots)s, time %(by_time)s, less "
+            "%(spared)s as it is kept colder than the reference temperature)",
+            spared=figure(-rate.heat, ".5f"),
+            **parts,
+        )
+    return say(
+        "%(shots)s shots a day; life used grows by %(total)s a day (shots %(by_shots)s, time %(by_time)s, heat "
+        "%(by_heat)s)",
+        by_heat=figure(abs(rate.heat), ".5f"),
+        **parts,
+    )

@@ -33,16 +33,28 @@ class LifeUsed:
         return self.shots + self.time + self.heat
 
     def reason(self, cord: str) -> Said:
-        """`string at 0.86 of rated life: shots 0.58, time 0.17, heat 0.11`; the printed shares add up as printed."""
+        """`string at 0.86 of rated life: shots 0.58, time 0.17, heat 0.11`; the printed shares add up as printed.
+
+        What a cord was spared by being kept colder than the reference temperature is told as that.
+        """
         shots, time, heat = printed_shares(self)
-        total = shots + time + heat
+        parts = {
+            "cord": cord,
+            "total": figure(shots + time + heat, ".2f"),
+            "shots": figure(shots, ".2f"),
+            "time": figure(time, ".2f"),
+        }
+        if round(heat, 2) < 0.0:
+            return say(
+                "%(cord)s at %(total)s of rated life: shots %(shots)s, time %(time)s, less %(spared)s as it was kept "
+                "colder than the reference temperature",
+                spared=figure(-heat, ".2f"),
+                **parts,
+            )
         return say(
             "%(cord)s at %(total)s of rated life: shots %(shots)s, time %(time)s, heat %(heat)s",
-            cord=cord,
-            total=figure(total, ".2f"),
-            shots=figure(shots, ".2f"),
-            time=figure(time, ".2f"),
-            heat=figure(heat, ".2f"),
+            heat=figure(abs(heat), ".2f"),
+            **parts,
         )
 
 

@@ -47,9 +47,9 @@ def test_the_reference_card_reads_in_the_sites_units(bow: Bow, shop: Shop, signe
 def test_times_are_the_sites_own(bow: Bow, shop: Shop, signed_in: Callable[..., Client]) -> None:
     """Shots of ten days before 15:00 UTC on 1 July: 9 in the morning in Denver (UTC-6 in summer), 5 p.m. in Zurich."""
     client = signed_in(shop.counter)
-    assert "June 21, 2026, 9 a.m." in Page(client.get("/bows/L-920/")).words
+    assert "June 21, 2026, 9:00 AM" in Page(client.get("/bows/L-920/")).words
     record.put_site(by=shop.owner, code=shop.site.code, time_zone="Europe/Zurich")
-    assert "June 21, 2026, 5 p.m." in Page(client.get("/bows/L-920/")).words
+    assert "June 21, 2026, 5:00 PM" in Page(client.get("/bows/L-920/")).words
 
 
 def test_the_counter_sees_no_button_of_the_bench(bow: Bow, shop: Shop, signed_in: Callable[..., Client]) -> None:
@@ -89,7 +89,7 @@ def test_signed_results_and_removed_cords_stay_readable(shop: Shop, signed_in: C
 
 def test_the_history_reads_in_words_and_local_time(shop: Shop, bow: Bow) -> None:
     entry = bow.audit.filter(verb="add_shots").get()
-    assert told(entry, "America/Denver").startswith("add shots: count 800, start June 21, 2026, 9 a.m.")
+    assert told(entry, "America/Denver").startswith("add shots: count 800, start June 21, 2026, 9:00 AM")
 
 
 def test_what_changed_reads_before_and_after(shop: Shop, bow: Bow) -> None:

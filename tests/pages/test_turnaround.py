@@ -301,7 +301,7 @@ def test_a_walk_in_is_told_to_whom_the_bow_is_promised_later(shop: Shop, bow: Bo
     promised(shop, bow, "B-8", 4)
     told = Page(counter.post("/turnaround/L-014/hand-over/", {"reference": "W-7"}, follow=True)).text
     assert "L-014 is out as W-7" in told
-    assert "L-014 is promised to B-8 from 1 p.m.: it must be back and checked by then" in told
+    assert "L-014 is promised to B-8 from 1:00 PM: it must be back and checked by then" in told
 
 
 def test_the_list_shows_what_is_out_first_and_finds_by_tag(shop: Shop, bow: Bow, counter: Client) -> None:

@@ -2,11 +2,12 @@
 
 import copy
 import pickle
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 from django.template import Context, Template
 from django.utils import translation
+from django.utils.formats import date_format
 
 from fleet import record
 from fleet.models import Hold
@@ -92,3 +93,26 @@ def test_a_hold_told_in_such_words_is_kept_in_them() -> None:
     bow = personas.bare_bow(shop, personas.spec_sheet(shop.owner))
     record.hold(by=shop.manager, bow=bow, reason="person", detail=LOOKS_KEPT, since=personas.NOW)
     assert Hold.objects.get(bow=bow).detail == LOOKS_KEPT
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_part_that_ends_in_a_full_stop_brings_no_second_one(language: str) -> None:
+    """An abbreviation, or a note that somebody ended as a sentence; an ellipsis and a path stay as they are."""
+    with translation.override(language):
+        for part in ("turned 3/8 in max.", "Limb creaks."):
+            told = worded(say("%(what)s is not possible: %(words)s.", what="it", words=part))
+            assert told.endswith(part) and not told.endswith("..")
+        assert worded(say("%(one)s.", one="and so on..")) == "and so on..."
+        assert worded(say("%(one)s: x", one="../there")) == "../there: x"
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_time_of_day_ends_in_no_full_stop(language: str) -> None:
+    """So that no sentence that ends in one gets two, wherever it is put together."""
+    moment = datetime(2026, 7, 1, 2, 20)
+    with translation.override(language):
+        for form in ("TIME_FORMAT", "DATETIME_FORMAT", "SHORT_DATETIME_FORMAT", "DATE_FORMAT", "SHORT_DATE_FORMAT"):
+            for hour in (2, 14):
+                assert not date_format(moment.replace(hour=hour), form).endswith("."), form
+        shown = Template('{{ at|date:"DATETIME_FORMAT" }}|{{ at|time }}').render(Context({"at": moment}))
+        assert shown in ("July 1, 2026, 2:20 AM|2:20 AM", "1 juillet 2026 02:20|02:20")

@@ -27,6 +27,7 @@ def test_no_use_recorded_leaves_time_and_heat() -> None:
     assert due.label is DueLabel.TIME_ALONE
     assert due.due_s == pytest.approx(NOW + 100 * DAY_S)
     assert due.reason.startswith("no use recorded, so time and heat alone decide")
+    assert "time 0.01000, less 0.00500 as it is kept colder than the reference temperature)" in due.reason
 
 
 def test_past_the_point_is_due_now() -> None:

@@ -39,8 +39,10 @@ def test_reason_sentence() -> None:
         "string at 0.86 of rated life: shots 0.58, time 0.17, heat 0.11"
     )
     assert LifeUsed(0.1, 0.2, -0.03).reason("buss cable") == (
-        "buss cable at 0.27 of rated life: shots 0.10, time 0.20, heat -0.03"
+        "buss cable at 0.27 of rated life: shots 0.10, time 0.20, less 0.03 as it was kept colder than the reference "
+        "temperature"
     )
+    assert LifeUsed(0.1, 0.2, -0.0).reason("string").endswith("heat 0.00")
 
 
 @given(st.floats(0.0, 5.0), st.floats(0.0, 5.0), st.floats(-2.0, 50.0))
