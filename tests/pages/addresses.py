@@ -53,7 +53,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "calibration": ("/calibration/",),
     "cord-specs": ("/cord-specs/",),
     "cord-spec": ("/cord-specs/QW-string/",),
-    "spec-history": ("/cord-specs/QW-string/history/",),
+    "spec-history": ("/cord-specs/QW-string/history/", "/cord-specs/QW-string/history/?years=1"),
     "house-coefficients": ("/coefficients/",),
     "house": ("/house/",),
     "first-steps": ("/first-steps/",),

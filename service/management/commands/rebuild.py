@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from service import decide
 from service.models import StaleBow
+from service.saved_checks import check_saved
 
 SHOWN = 20
 
@@ -24,13 +25,18 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         now, begun = datetime.now(UTC), time.perf_counter()
         if options["check"]:
-            found = decide.differences()
+            saved = check_saved()
+            cords = decide.differences()
+            found = cords + saved.differing
             for line in found[:SHOWN]:
                 self.stderr.write(line)
             if found:
-                raise CommandError(f"{len(found)} cords differ from a rebuild: run `manage.py rebuild`.")
+                what = f"{len(cords)} cords" if cords else f"{len(found)} saved figures"
+                raise CommandError(f"{what} differ from a rebuild: run `manage.py rebuild`.")
             waiting = StaleBow.objects.count()
             note = f" {waiting} bows wait for their refresh and were left out." if waiting else ""
+            if saved.overtaken:
+                note += f" {saved.overtaken} saved figures of pages are older than the last fact and were left out."
             self.stdout.write(f"What is saved equals a rebuild to 1e-9.{note}")
             return
         count = decide.rebuild(now)
