@@ -49,13 +49,21 @@ def with_state(bows: QuerySet[Bow]) -> QuerySet[Any]:
     )
 
 
-def in_state(bows: QuerySet[Bow], wanted: str) -> QuerySet[Bow]:
-    """Those of the bows that are in a state, as `with_state` tells it; few are anything but ready, so by their sets."""
+def happening() -> Q:
+    """Bows that are in any state but ready, as far as anything open says: few of a fleet."""
+    return Q(*(("pk__in", events.values("bow")) for _state, events in STATE_EVENTS), _connector=Q.OR)
+
+
+def in_state(rows: QuerySet[Any], wanted: str, bow: str = "pk") -> QuerySet[Any]:
+    """Those of the bows that are in a state, as `with_state` tells it; few are anything but ready, so by their sets.
+
+    `bow` is the way from other rows to the bow whose state counts.
+    """
     for state, events in STATE_EVENTS:
         if state == wanted:
-            return bows.filter(pk__in=events.values("bow"))
-        bows = bows.exclude(pk__in=events.values("bow"))
-    return bows
+            return rows.filter(**{f"{bow}__in": events.values("bow")})
+        rows = rows.exclude(**{f"{bow}__in": events.values("bow")})
+    return rows
 
 
 def state_of(bow: Bow) -> str:

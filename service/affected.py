@@ -4,22 +4,24 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from operator import attrgetter
 from typing import Any
 
-from django.core.paginator import Page, Paginator
-from django.db.models import Exists, OuterRef, Q
+from django.core.paginator import Page
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from fleet import lookups
 from fleet.models import Booking, Bow, Cord, Fitting, Hire, Incident, Notice, NoticeMatch, Site
 from fleet.vocabulary import BowState
+from service.counted import Counted
 from service.instants import start_of
 from service.models import WorkOrder
 from service.verdict import Verdict
 from service.verdicts import verdicts_of
 
-PER_PAGE = 25
+PER_PAGE = 20
 
 
 @dataclass(frozen=True)
@@ -113,23 +115,34 @@ def _carriers(lots: list[str], ids: list[int]) -> Concerns:
 
 def _loose(lots: list[str]) -> tuple[Cord, ...]:
     """Cords of the lots that are on no bow and not scrapped: they must not be fitted either."""
-    fitted = Fitting.objects.filter(removed_at=None).values("cord")
-    cords = Cord.objects.filter(lot__in=lots, scrapped_at=None).exclude(pk__in=fitted)
-    return tuple(cords.select_related("spec").order_by("serial"))
+    fitted = Fitting.objects.filter(cord=OuterRef("pk"), removed_at=None)
+    # Ordered here: the database would go through all cords by serial instead of through the lot.
+    cords = Cord.objects.filter(~Exists(fitted), lot__in=lots, scrapped_at=None).select_related("spec")
+    return tuple(sorted(cords, key=attrgetter("serial")))
 
 
 def _affected(lots: list[str], also: Q, own: Concerns, reader: _Reader, notice: Notice | None = None) -> Affected:
     """The bows of some lots and those named besides (`also`, with `own` reasons), a page of them read whole."""
-    carriers = Fitting.objects.filter(cord__lot__in=lots).values("bow")
-    concerned = Bow.objects.filter(pk__in=Bow.objects.filter(Q(pk__in=carriers) | also).values("pk"))
+    concerned = _concerned(lots, also)
+    mine = Q(site__in=reader.sites)
+    counted = concerned.aggregate(mine=Count("pk", filter=mine), all=Count("pk"))
     out = Exists(Hire.objects.filter(bow=OuterRef("pk"), back_at=None))
-    mine = concerned.filter(site__in=reader.sites).alias(out=out).order_by("-out", "tag")
-    shown: Page[Any] = Paginator(mine.values_list("pk", flat=True), PER_PAGE).get_page(reader.page)
+    in_order = concerned.filter(mine).alias(out=out).order_by("-out", "tag").values_list("pk", flat=True)
+    shown: Page[Any] = Counted(in_order, PER_PAGE, counted["mine"]).get_page(reader.page)
     ids = list(shown)
     found = lookups.with_state(Bow.objects.filter(pk__in=ids).select_related("site", "spec_sheet")).in_bulk()
     matches = {} if notice is None else _matches(notice, ids)
     shown.object_list = _rows([found[pk] for pk in ids], lots, own, matches, reader.now)
-    return Affected(shown, concerned.exclude(site__in=reader.sites).count(), _loose(lots))
+    return Affected(shown, counted["all"] - counted["mine"], _loose(lots))
+
+
+def _concerned(lots: list[str], also: Q) -> "QuerySet[Bow]":
+    """Bows that carry or carried a cord of the lots, and those named besides; each once."""
+    carriers = Q(pk__in=Fitting.objects.filter(cord__lot__in=lots).order_by().values("bow"))
+    if not also:
+        return Bow.objects.filter(carriers)
+    # The bows that a notice names are joined: a subquery keeps each of them to one row.
+    return Bow.objects.filter(pk__in=Bow.objects.filter(carriers | also).order_by().values("pk"))
 
 
 def _matches(notice: Notice, ids: list[int]) -> dict[int, NoticeMatch]:

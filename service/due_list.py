@@ -3,12 +3,13 @@
 from dataclasses import asdict, dataclass, fields
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import Any
 
 from django.db.models import Count, F, Q, QuerySet, TextField
 from django.db.models.functions import Cast
 
 from fleet import lookups
-from fleet.models import Bow, Site, Stay
+from fleet.models import Bow, Cord, Fitting, Site, Stay
 from fleet.vocabulary import BowKind, BowState, Position
 from service.drift_ahead import ARMS
 from service.export import Cell
@@ -109,11 +110,7 @@ def wears_in_order(site: Site | None = None) -> "QuerySet[CordWear]":
 def narrowed(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWear]":
     """Those that a person looks for; the text is sought in the bow's tag, the cord's serial and its whole lot."""
     if wanted.text:
-        wears = wears.filter(
-            Q(fitting__bow__tag__icontains=wanted.text)
-            | Q(fitting__cord__serial__icontains=wanted.text)
-            | Q(fitting__cord__lot__iexact=wanted.text)
-        )
+        wears = wears.filter(fitting__in=_with_text(wanted.text))
     if wanted.position in Position.values:
         wears = wears.filter(fitting__position=wanted.position)
     if wanted.bow_kind in BowKind.values:
@@ -127,12 +124,20 @@ def narrowed(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWe
     return _by_bow(wears, wanted)
 
 
+def _with_text(text: str) -> QuerySet[Any]:
+    """Fitted cords by tag, serial or lot; each is sought in its own table, not in the rows of all of them joined."""
+    fitted = Fitting.objects.filter(removed_at=None).order_by().values("pk")
+    bows, cords = Bow.objects.filter(tag__icontains=text), Cord.objects.filter(serial__icontains=text)
+    by_bow, by_serial = fitted.filter(bow__in=bows.values("pk")), fitted.filter(cord__in=cords.values("pk"))
+    return by_bow.union(by_serial, fitted.filter(cord__in=Cord.objects.filter(lot__iexact=text).values("pk")))
+
+
 def _by_bow(wears: "QuerySet[CordWear]", wanted: DueWanted) -> "QuerySet[CordWear]":
     """Narrowed by where the bow is, how it stands, and what its dates rest on."""
     if wanted.place_id is not None:
         wears = wears.filter(fitting__bow__in=Stay.objects.filter(place=wanted.place_id, end=None).values("bow"))
     if wanted.state in BowState.values:
-        wears = wears.filter(fitting__bow__in=lookups.in_state(Bow.objects.all(), wanted.state))
+        wears = lookups.in_state(wears, wanted.state, "fitting__bow")
     return _by_ground(wears, wanted.rests) if wanted.rests else wears
 
 
@@ -159,7 +164,7 @@ def due_when(wears: "QuerySet[CordWear]", when: str, today: date) -> "QuerySet[C
 def counts_of(wears: "QuerySet[CordWear]", today: date) -> DueCounts:
     """How many are past, soon, and in all; one query."""
     counted = wears.order_by().aggregate(
-        past=Count("pk", filter=_past(today)), soon=Count("pk", filter=_soon(today)), all=Count("pk")
+        past=Count("pk", filter=_past(today)), soon=Count("pk", filter=_soon(today)), all=Count("*")
     )
     return DueCounts(**counted)
 

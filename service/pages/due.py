@@ -2,17 +2,16 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
-from typing import Any
 
-from django.core.paginator import Page, Paginator
+from django.core.paginator import Page
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
-from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
 
 from fleet.vocabulary import Role
 from service import schedule
+from service.counted import Counted
 from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, wears_in_order
 from service.export import Cell, Format, table_file
 from service.heat_alarms import heat_limits
@@ -22,19 +21,6 @@ from service.pages.due_form import DueForm
 from service.pages.views import views_of
 
 PER_PAGE = 25
-
-
-class Counted(Paginator):  # type: ignore[type-arg]
-    """A paginator that is told how long its list is, so that nothing is counted twice."""
-
-    def __init__(self, rows: Any, per_page: int, count: int) -> None:
-        super().__init__(rows, per_page)
-        self._known = count
-
-    @cached_property
-    def count(self) -> int:
-        """How many rows there are."""
-        return self._known
 
 
 @page(Role.COUNTER)
@@ -63,10 +49,19 @@ def due(request: HttpRequest, here: Here) -> HttpResponseBase:
 
 
 def _page_of(wears: "QuerySet[CordWear]", count: int, number: str | None) -> "Page[CordWear]":
-    """One page of the list. Its order is found from the keys alone; only the rows that are shown are read whole."""
-    shown = Counted(wears.values_list("pk", flat=True), PER_PAGE, count).get_page(number)
-    keys = list(shown)
-    rows = wears_in_order().in_bulk(keys)
+    """One page of the list. Its order is found from the keys alone; only the rows that are shown are read whole.
+
+    A page of the second half is counted from the end: sorting then keeps few rows, too.
+    """
+    keys_in_order = wears.values_list("pk", flat=True)
+    shown = Counted(keys_in_order, PER_PAGE, count).get_page(number)
+    first, last = shown.start_index() - 1, shown.end_index()
+    if first > count / 2:
+        shown.object_list = keys_in_order.reverse()[count - last : count - first]
+        keys = list(shown)[::-1]
+    else:
+        keys = list(shown)
+    rows = wears_in_order().order_by().in_bulk(keys)
     shown.object_list = [rows[key] for key in keys]
     return shown
 

@@ -12,6 +12,7 @@ from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, BowState, Position
 from service.coefficient_names import coefficient_name
 from service.due_list import ASSUMED_NAMES, DueWanted, Rests, When
+from service.pages.plain_select import PlainSelect
 from service.templatetags.bench import whereabouts
 
 ANY = ("", _("any"))
@@ -21,6 +22,10 @@ FURTHER = ("kind", "spec", "place", "state", "rests", "from", "until")
 
 
 WHEN_WORDS = {When.PAST: _("to be replaced now"), When.SOON: _("due soon")}
+
+
+def _choice(label: Any, choices: Any = ()) -> forms.ChoiceField:
+    return forms.ChoiceField(required=False, label=label, choices=choices, widget=PlainSelect)
 
 
 def _day(label: Any) -> forms.DateField:
@@ -36,12 +41,12 @@ class DueForm(forms.Form):
     """What can be looked for; every field may stay empty. `from` and `until` are made in the constructor."""
 
     find = forms.CharField(required=False, max_length=LONGEST_TEXT, label=_("Tag, serial or lot"))
-    cord = forms.ChoiceField(required=False, label=_("Cord"), choices=[("", _("all")), *Position.choices])
-    kind = forms.ChoiceField(required=False, label=_("Kind of bow"), choices=[ANY, *BowKind.choices])
-    spec = forms.ChoiceField(required=False, label=_("Cord spec"))
-    place = forms.ChoiceField(required=False, label=_("Place"))
-    state = forms.ChoiceField(required=False, label=_("Where the bow is"))
-    rests = forms.ChoiceField(required=False, label=_("What the date rests on"))
+    cord = _choice(_("Cord"), [("", _("all")), *Position.choices])
+    kind = _choice(_("Kind of bow"), [ANY, *BowKind.choices])
+    spec = _choice(_("Cord spec"))
+    place = _choice(_("Place"))
+    state = _choice(_("Where the bow is"))
+    rests = _choice(_("What the date rests on"))
 
     def __init__(self, site: Site, data: QueryDict | None = None) -> None:
         super().__init__(data)

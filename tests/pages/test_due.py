@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from fleet import record
 from fleet.models import Bow
 from service import decide
+from service.due_list import wears_in_order
 from service.models import CordWear
 from tests import personas
 from tests.pages.reading import Page
@@ -133,3 +134,19 @@ def test_a_long_list_is_paged_and_keeps_what_was_asked(
     second = client.get("/due/", {"find": "P-", "page": "2"})
     assert len(tags(second)) == 1
     assert len(tags(client.get("/due/", {"find": "P-", "page": "no number"}))) == 25
+
+
+@pytest.mark.parametrize("per_page", [1, 2, 4, 5])
+def test_the_pages_together_are_the_whole_list_in_order(
+    per_page: int, three: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page of the second half is looked up from the end."""
+    monkeypatch.setattr("service.pages.due.PER_PAGE", per_page)
+    client, found = signed_in(three.counter), []
+    for number in range(1, -(-6 // per_page) + 1):
+        found += list(client.get("/due/", {"page": number}).context["wears"])
+    assert found == list(wears_in_order(three.site))
+
+
+def test_an_empty_list_has_one_empty_page(three: Shop, signed_in: Callable[..., Client]) -> None:
+    assert tags(signed_in(three.counter).get("/due/", {"find": "nothing like it", "page": "9"})) == []
