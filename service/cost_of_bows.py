@@ -4,20 +4,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from typing import Any, NamedTuple, overload
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
+import numpy as np
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
 
 from fleet.models import Bow, Fitting, Shots, SignedResult, Site
+from service.columns import columns
 from service.house import BENCH_WORK, SET_UP_MINUTES
 from service.models import WorkOrder
+from service.wear.arrays import Ints
 
 MINUTES_PER_HOUR = 60
 PER_SHOTS = 1_000
 CENT = Decimal("0.01")
 
 
-@dataclass(frozen=True)
-class BowCost:
+class BowCost(NamedTuple):
     """One bow over the period: signed orders, cords replaced, bench minutes at the site's rate."""
 
     bow_id: int
@@ -31,6 +34,30 @@ class BowCost:
     def total(self) -> Decimal:
         """Parts and labour."""
         return self.parts + self.labour
+
+
+@dataclass(frozen=True, eq=False)
+class BowCosts(Sequence[BowCost]):
+    """The costs of many bows in an order; those that are looked at become records."""
+
+    bow_ids: Ints
+    table: Ints
+    """Five rows: orders, minutes, cents of parts, cords without a price, cents of labour."""
+
+    def __len__(self) -> int:
+        return int(self.bow_ids.size)
+
+    @overload
+    def __getitem__(self, which: int) -> BowCost: ...
+
+    @overload
+    def __getitem__(self, which: slice) -> list[BowCost]: ...
+
+    def __getitem__(self, which: int | slice) -> BowCost | list[BowCost]:
+        if isinstance(which, slice):
+            return [self[at] for at in range(*which.indices(len(self)))]
+        orders, minutes, parts, unpriced, labour = self.table[:, which].tolist()
+        return BowCost(int(self.bow_ids[which]), orders, minutes, _money(parts), unpriced, _money(labour))
 
 
 @dataclass(frozen=True)
@@ -68,35 +95,48 @@ def per_shots(total: Decimal, shots: int) -> Decimal | None:
     return (total * PER_SHOTS / shots).quantize(CENT) if shots else None
 
 
-def costs_of(site: Site, since: datetime) -> list[BowCost]:
+def costs_of(site: Site, since: datetime) -> BowCosts:
     """Every bow that had work signed or a cord replaced since an instant, the dearest first.
 
     A new cord that took another's place counts at the price of its spec as it stands now; an order counts with the
     minutes that it planned, one that was signed on paper alone with the house's usual minutes for its work.
     """
+    bow, orders, minutes = _signed(site, since)
     parts = {bow_id: (price, unpriced) for bow_id, price, unpriced in _parts(site, since)}
-    counted: dict[int, list[int]] = {bow_id: [0, 0] for bow_id in parts}
-    for bow_id, count, minutes in _minutes_signed(site, since):
-        entry = counted.setdefault(bow_id, [0, 0])
-        entry[0] += count
-        entry[1] += minutes
-    costs = [
-        BowCost(bow_id, count, minutes, *parts.get(bow_id, (Decimal(0), 0)), _labour(site, minutes))
-        for bow_id, (count, minutes) in counted.items()
+    bows, which = np.unique(np.concatenate([bow, np.array(list(parts), dtype=np.int64)]), return_inverse=True)
+    signed, replaced = which[: bow.size], which[bow.size :]
+    table = np.zeros((5, bows.size), dtype=np.int64)
+    np.add.at(table[0], signed, orders)
+    np.add.at(table[1], signed, minutes)
+    table[2, replaced] = [_cents(price) for price, _unpriced in parts.values()]
+    table[3, replaced] = [unpriced for _price, unpriced in parts.values()]
+    # Thousands of bows have few different minutes.
+    worked, rows = np.unique(table[1], return_inverse=True)
+    table[4] = np.array([_cents(_labour(site, int(one))) for one in worked.tolist()], dtype=np.int64)[rows]
+    dearest_first = np.lexsort((bows, -(table[2] + table[4])))
+    return BowCosts(bows[dearest_first], table[:, dearest_first])
+
+
+def _signed(site: Site, since: datetime) -> tuple[Ints, Ints, Ints]:
+    """Bow, how many, bench minutes of what was signed since; a bow may come several times.
+
+    A result is signed in the same act as its order and at the same instant: of those, the orders tell everything.
+    """
+    orders = WorkOrder.objects.filter(bow__site=site, signed_at__gte=since).values("bow")
+    counted = columns(orders.annotate(count=Count("*"), worked=Sum("minutes")), "bow", "count", "worked")
+    results = SignedResult.objects.filter(bow__site=site, signed_at__gte=since)
+    on_paper = results.filter(~Exists(WorkOrder.objects.filter(number=OuterRef("order_number"))))
+    papers = [
+        (bow_id, 1, _usual_minutes(work, bow_kind))
+        for bow_id, work, bow_kind in on_paper.values_list("bow", "work", "bow__spec_sheet__bow_kind")
     ]
-    return sorted(costs, key=lambda one: (-one.total, one.bow_id))
+    rows = np.concatenate([np.array(counted), np.array(papers).reshape(-1, 3).T], axis=1).astype(np.int64)
+    return rows[0], rows[1], rows[2]
 
 
-def _minutes_signed(site: Site, since: datetime) -> Iterator[tuple[int, int, int]]:
-    """(bow, how many, bench minutes) of the results signed since: together for a bow, each on paper by itself."""
-    planned = WorkOrder.objects.filter(number=OuterRef("order_number")).values("minutes")[:1]
-    results = SignedResult.objects.filter(bow__site=site, signed_at__gte=since).annotate(planned=Subquery(planned))
-    by_bow = results.exclude(planned=None).order_by().values_list("bow")
-    yield from by_bow.annotate(count=Count("pk"), minutes=Sum("planned"))
-    on_paper = results.filter(planned=None).values_list("bow", "work", "bow__spec_sheet__bow_kind")
-    for bow_id, work, bow_kind in on_paper:
-        kinds = [one["kind"] for one in work if one["kind"] in BENCH_WORK]
-        yield bow_id, 1, SET_UP_MINUTES + sum(BENCH_WORK[kind].minutes(bow_kind) for kind in kinds)
+def _usual_minutes(work: list[dict[str, Any]], bow_kind: str) -> int:
+    kinds = [one["kind"] for one in work if one["kind"] in BENCH_WORK]
+    return SET_UP_MINUTES + sum(BENCH_WORK[kind].minutes(bow_kind) for kind in kinds)
 
 
 def _parts(site: Site, since: datetime) -> Iterator[tuple[int, Decimal, int]]:
@@ -107,7 +147,8 @@ def _parts(site: Site, since: datetime) -> Iterator[tuple[int, Decimal, int]]:
 
 def _cords_replaced(site: Site, since: datetime) -> "QuerySet[Fitting]":
     """Fittings since of new cords that took the place of another on the same bow."""
-    before = Fitting.objects.filter(fitted_at__lt=OuterRef("fitted_at"))
+    # What was fitted before at the same place, or is the same cord, is off by now: few rows to look through.
+    before = Fitting.objects.filter(fitted_at__lt=OuterRef("fitted_at"), removed_at__isnull=False)
     return Fitting.objects.filter(
         Exists(before.filter(bow=OuterRef("bow"), position=OuterRef("position"))),
         ~Exists(before.filter(cord=OuterRef("cord"))),
@@ -117,15 +158,15 @@ def _cords_replaced(site: Site, since: datetime) -> "QuerySet[Fitting]":
     )
 
 
-def together(site: Site, costs: Sequence[BowCost]) -> SiteCost:
+def together(site: Site, costs: BowCosts) -> SiteCost:
     """The costs of all bows added up."""
-    minutes = sum(one.minutes for one in costs)
+    orders, minutes, parts, unpriced, _by_bow = costs.table.sum(axis=1).tolist()
     return SiteCost(
-        orders=sum(one.orders for one in costs),
+        orders=orders,
         minutes=minutes,
-        parts=sum((one.parts for one in costs), Decimal(0)),
+        parts=_money(parts),
         labour=_labour(site, minutes),
-        without_price=sum(one.without_price for one in costs),
+        without_price=unpriced,
     )
 
 
@@ -145,3 +186,11 @@ def shots_since(site: Site, since: datetime) -> int:
 
 def _labour(site: Site, minutes: int) -> Decimal:
     return (site.labour_rate_per_hour * minutes / MINUTES_PER_HOUR).quantize(CENT)
+
+
+def _cents(money: Decimal) -> int:
+    return int(money.scaleb(2))
+
+
+def _money(cents: int) -> Decimal:
+    return Decimal(cents).scaleb(-2)
