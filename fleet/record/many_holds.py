@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils.translation import gettext as _
 
 from fleet.models import AuditEntry, Bow, HeldTogether, Hold, HoldAction, Person, Release, Retirement, Site
@@ -102,18 +103,15 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
 
 def what_undo_would_do(action: HoldAction) -> tuple[list[Hold], list[Hold]]:
     """The holds of an act that taking it back would end, and those that would stay: something else came after them."""
-    if action.undone_at is not None:
-        return [], []
-    ours = list(Hold.objects.filter(held_together__action=action, released=None).select_related("bow").order_by("pk"))
-    later = _held_later(ours)
-    return [one for one in ours if one.bow_id not in later], [one for one in ours if one.bow_id in later]
+    ours = list(holds_to_undo(action).select_related("bow").order_by("pk"))
+    return [one for one in ours if not one.stays], [one for one in ours if one.stays]
 
 
-def _held_later(ours: list[Hold]) -> set[int]:
-    """Bows that something else holds which was entered after our own hold."""
-    first = {one.bow_id: one.pk for one in ours}
-    others = Hold.objects.filter(released=None, pk__gt=min(first.values(), default=0)).values_list("pk", "bow_id")
-    return {bow for pk, bow in others if bow in first and pk > first[bow]}
+def holds_to_undo(action: HoldAction) -> QuerySet[Any]:
+    """What an act holds until now, none once it was taken back; `stays`: something holds the bow that came after it."""
+    later = Hold.objects.filter(bow=OuterRef("bow"), released=None, pk__gt=OuterRef("pk"))
+    ours = Hold.objects.none() if action.undone_at else Hold.objects.filter(held_together__action=action, released=None)
+    return ours.annotate(stays=Exists(later))
 
 
 def _audit_each(

@@ -34,8 +34,8 @@ def sealed(client: Client, query: dict[str, str]) -> dict[str, str]:
 def test_the_preview_names_who_is_out_and_what_lies_on_the_shelf(lot: Shop, signed_in: Callable[..., Client]) -> None:
     response = signed_in(lot.manager).get("/hold/", {"list": "lot", "lot": "lot-z"})
     picked = response.context["picked"]
-    assert [bow.tag for bow in picked.bows] == ["L-911", "L-912"]
-    assert [bow.tag for bow in picked.out] == ["L-912"]
+    assert [(bow.tag, bow.state) for bow in picked.named] == [("L-911", "ready"), ("L-912", "out")]
+    assert picked.out == ("L-912",)
     assert picked.on_the_shelf == 1
     text = Page(response).text
     assert "Out with guests now: fetch these back." in text
@@ -70,7 +70,7 @@ def test_what_was_shown_is_held_and_taken_back(lot: Shop, signed_in: Callable[..
         now=personas.NOW,
     )
     page = client.get(f"/held/{action.pk}/")
-    assert (page.context["ends"], [bow.tag for bow in page.context["kept"]]) == (1, ["L-911"])
+    assert (page.context["ends"], page.context["kept"]) == (1, ["L-911"])
     text = Page(client.post(f"/held/{action.pk}/undo/", follow=True)).text
     assert "1 bow is released." in text
     assert "These got another reason meanwhile and stay held: L-911." in text
@@ -85,7 +85,7 @@ def test_a_list_that_changed_since_it_was_shown_holds_nothing(lot: Shop, signed_
     personas.fit(lot, bow, personas.cord(lot, personas.cord_spec(lot.owner), lot="LOT-Z"))
     response = client.post("/hold/", {**given, "detail": "frays"})
     assert "The list changed since you looked at it" in Page(response).text
-    assert [one.tag for one in response.context["picked"].bows] == ["L-911", "L-912", "L-914"]
+    assert [one.tag for one in response.context["picked"].named] == ["L-911", "L-912", "L-914"]
     assert not Hold.objects.exists()
 
 
@@ -115,7 +115,7 @@ def test_a_narrowed_list_is_what_is_held(
 ) -> None:
     computed()
     response = signed_in(lot.manager).get("/hold/", query)
-    assert [bow.tag for bow in response.context["picked"].bows] == found
+    assert [bow.tag for bow in response.context["picked"].named] == found
 
 
 def test_how_they_were_picked_is_told_in_words(lot: Shop, signed_in: Callable[..., Client]) -> None:
@@ -130,4 +130,15 @@ def test_how_they_were_picked_is_told_in_words(lot: Shop, signed_in: Callable[..
 def test_a_retired_bow_is_left_out(lot: Shop, signed_in: Callable[..., Client]) -> None:
     record.retire(by=lot.manager, bow=Bow.objects.get(tag="L-911"), at=personas.NOW, why="limb cracked")
     response = signed_in(lot.manager).get("/hold/", {"list": "lot", "lot": "LOT-Z"})
-    assert [bow.tag for bow in response.context["picked"].bows] == ["L-912"]
+    assert [bow.tag for bow in response.context["picked"].named] == ["L-912"]
+
+
+def test_a_preview_of_many_counts_all_and_names_some(
+    lot: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("service.pages.hold_many.NAMED", 1)
+    page = signed_in(lot.manager).get("/hold/", {"list": "lot", "lot": "LOT-Z"})
+    picked = page.context["picked"]
+    assert [bow.tag for bow in picked.named] == ["L-911"]
+    assert (len(picked.ids), picked.unnamed, picked.out, picked.held_already) == (2, 1, ("L-912",), 0)
+    assert "and one more" in Page(page).text
