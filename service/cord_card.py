@@ -6,7 +6,7 @@ from datetime import datetime
 from fleet.models import Bow, CordSpec, Fitting
 from service.explain import Paragraph, account_of
 from service.exposures import exposure_of
-from service.gather import gather
+from service.gather import Gathered, gather
 from service.instants import epoch_s
 from service.models import CordWear, StaleBow, TimingDrift
 from service.wear.life import LifeUsed, life_shares
@@ -48,20 +48,20 @@ def cord_card(bow: Bow, position: str, now: datetime) -> CordCard | None:
         return None
     wears = CordWear.objects.select_related("fitting__bow__site", "fitting__bow__spec_sheet", "fitting__cord__spec")
     wear = wears.filter(fitting=fitting).first()
+    rows = gather([bow.pk])
     return CordCard(
         bow=bow,
         fitting=fitting,
         wear=wear,
         is_stale=StaleBow.objects.filter(bow=bow).exists(),
-        lives=_lives(fitting, now),
-        account=account_of(wear) if wear is not None else [],
+        lives=_lives(fitting, rows, now),
+        account=account_of(wear, rows.coefficients) if wear is not None else [],
         bow_drifts=list(bow.drifts.all()),
     )
 
 
-def _lives(fitting: Fitting, now: datetime) -> list[LifeOnBow]:
+def _lives(fitting: Fitting, rows: Gathered, now: datetime) -> list[LifeOnBow]:
     """Life used on each bow that the cord was on, the latest first."""
-    rows = gather([fitting.bow_id])
     parts = exposure_of(rows, rows.rows.cords, epoch_s(now))
     spec = fitting.cord.spec
     table = rows.coefficients.of(spec.pk)

@@ -1,6 +1,7 @@
 """Why this date: the chain from a cord's events to its dates, with numbers and sources, as a readable account."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -15,7 +16,7 @@ from fleet.models import Fitting
 from fleet.vocabulary import Position
 from service.bow_facts import drift_told
 from service.coefficient_names import coefficient_name, label_name
-from service.gather import coefficients
+from service.gather import Coefficients, coefficients
 from service.heat_alarms import shown_celsius
 from service.models import BowUse, CordWear, SiteUse, SpecLife
 from service.orders.wording import estimated
@@ -50,17 +51,22 @@ class Paragraph:
     lines: tuple[str, ...]
 
 
-def account_of(wear: CordWear) -> list[Paragraph]:
-    """The whole account of one fitted cord, from what it is to its dates."""
+def account_of(wear: CordWear, tables: Coefficients | None = None) -> list[Paragraph]:
+    """The whole account of one fitted cord, from what it is to its dates.
+
+    `tables`: the coefficients in force, where they are known already.
+    """
+    tables = tables or coefficients()
+    own = tables.of(wear.fitting.cord.spec_id)
     return [
         _cord(wear),
-        _shots(wear),
-        _life(wear),
-        _coefficients(wear),
+        _shots(wear, tables),
+        _life(wear, own),
+        _coefficients(wear, own),
         _point(wear),
         _use(wear),
         _dates(wear),
-        _timing(wear),
+        _timing(wear, own),
     ]
 
 
@@ -103,7 +109,7 @@ def _before(wear: CordWear) -> str:
     }
 
 
-def _shots(wear: CordWear) -> Paragraph:
+def _shots(wear: CordWear, tables: Coefficients) -> Paragraph:
     fitting = wear.fitting
     entries = fitting.bow.shots.filter(superseded_at=None, start__gte=fitting.fitted_at)
     seen = entries.aggregate(entries=Count("pk"), shots=Sum("count"), first=Min("start"), last=Max("end"))
@@ -117,25 +123,24 @@ def _shots(wear: CordWear) -> Paragraph:
     since = Q(end=None) | Q(end__gt=fitting.fitted_at)
     there = {"stays": fitting.bow.stays.filter(since).count(), "parked": fitting.bow.parkings.filter(since).count()}
     lines.append(_("since then: stays at places %(stays)d, times in a parked vehicle %(parked)d") % there)
-    lines += _unread(wear)
+    lines += _unread(wear, tables)
     if wear.hottest_c is not None:
         lines.append(_("the hottest it met: %(hottest)s") % {"hottest": _celsius(wear.hottest_c, fitting)})
     return Paragraph(_("What happened to it"), tuple(lines))
 
 
-def _unread(wear: CordWear) -> list[str]:
+def _unread(wear: CordWear, tables: Coefficients) -> list[str]:
     """What of its heat was not measured; nothing to say where every hour was read."""
     fitting = wear.fitting
-    hours = unread_hours(fitting.bow, fitting.fitted_at, wear.as_of)
+    hours = unread_hours(fitting.bow, fitting.fitted_at, wear.as_of, tables.house["max_bridged_gap"].value)
     if not hours > 0.0:
         return []
     told = {"hours": hours, "celsius": _celsius(fitting.bow.site.indoor_temperature_c, fitting)}
     return [_("%(hours).1f h at places without a reading, taken at the site's indoor temperature, %(celsius)s") % told]
 
 
-def _life(wear: CordWear) -> Paragraph:
+def _life(wear: CordWear, own: Mapping[str, Coefficient]) -> Paragraph:
     spec = wear.fitting.cord.spec
-    own = coefficients().of(spec.pk)
     rated_h = spec.rated_months * HOURS_PER_MONTH
     told = {
         "shots": wear.shots_weighted,
@@ -165,9 +170,8 @@ def _life(wear: CordWear) -> Paragraph:
     return Paragraph(_("Life used (linear damage: Palmgren 1924, Miner 1945)"), tuple(line % told for line in lines))
 
 
-def _coefficients(wear: CordWear) -> Paragraph:
+def _coefficients(wear: CordWear, own: Mapping[str, Coefficient]) -> Paragraph:
     spec = wear.fitting.cord.spec
-    own = coefficients().of(spec.pk)
     used = [own[name] for name in USED_COEFFICIENTS]
     used.append(heat_weight(Fibre(spec.fibre), own))
     return Paragraph(_("The coefficients that this rests on"), tuple(told_coefficient(one) for one in used))
@@ -245,9 +249,8 @@ def _day(moment: datetime, fitting: Fitting) -> str:
     return date_format(moment.astimezone(ZoneInfo(fitting.bow.site.time_zone)), "DATE_FORMAT")
 
 
-def told_creep(wear: CordWear) -> str:
+def told_creep(wear: CordWear, own: Mapping[str, Coefficient]) -> str:
     """The cord's creep rate with its 90 % interval, and whether it was learned from this cord or is the coefficient."""
-    own = coefficients().of(wear.fitting.cord.spec_id)
     reach = math.exp(NINETY_PERCENT * wear.creep_log_sd)
     told = {
         "rate": 100 * wear.creep_per_month,
@@ -272,7 +275,7 @@ def told_creep(wear: CordWear) -> str:
     return learned % {**told, "pairs": wear.creep_pairs}
 
 
-def _timing(wear: CordWear) -> Paragraph:
+def _timing(wear: CordWear, own: Mapping[str, Coefficient]) -> Paragraph:
     fitting = wear.fitting
     system = Units(fitting.bow.site.units)
     stretch = estimated("axle_to_axle", wear.strain * fitting.cord.spec.length_m, system)
@@ -285,7 +288,7 @@ def _timing(wear: CordWear) -> Paragraph:
     lines = [
         _("stretched %(percent).4f %% (%(stretch)s) since the reset on %(day)s; creep adds %(creep).6f %% a day")
         % told,
-        told_creep(wear),
+        told_creep(wear, own),
     ]
     drifts = fitting.bow.drifts.select_related("bow__site")
     lines += [drift_told(drift) for drift in drifts]

@@ -1,19 +1,19 @@
 """What a place's temperature rests on and what it did to the cords that hung there, over the last days: for people."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 
 import numpy as np
-from django.db.models import Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from fleet.models import Place, Site, Stay, TemperatureReading, VehicleParking
 from fleet.vocabulary import TemperatureSource
-from service.gather import Coefficients, coefficients, place_heat
+from service.gather import coefficients, place_heat
 from service.heat_alarms import heat_limits, shown_celsius
 from service.instants import day_of, epoch_s, start_of
-from service.place_readings import readings_of
+from service.place_readings import NO_READINGS, Stretch, readings_for, readings_of
 from service.units import Units
 from service.wear.arrays import Floats
 from service.wear.cautions import caution_sentence
@@ -54,25 +54,20 @@ class StayHeat:
     hottest_c: float
 
 
-@dataclass(frozen=True)
-class PlaceStory:
-    """One place over `days` days up to now. `silent_h`: hours since the last reading, where that is a gap.
-    `caution`: what the house does about the hottest; empty for nothing."""
+@dataclass(frozen=True, kw_only=True)
+class PlaceLine:
+    """One place over some days up to now. `silent_h`: hours since the last reading, where that is a gap.
+    `caution`: what the house does about the hottest; empty for nothing. `bows_now`: how many hang there."""
 
     place: Place
-    days: int
-    start: datetime
     last: TemperatureReading | None
     silent_h: float | None
     gaps: tuple[PlaceGap, ...]
     max_gap_h: float
-    by_day: tuple[DayOfHeat, ...]
     heat_h: float
     hottest_c: float
-    hottest_at: datetime | None
     caution: str
-    stays: tuple[StayHeat, ...]
-    assumed: tuple[str, ...]
+    bows_now: int
 
     @property
     def gap_h(self) -> float:
@@ -89,10 +84,17 @@ class PlaceStory:
         """Whether its figures rest on readings, or on a temperature that the house fixed."""
         return self.last is not None or self.place.temperature_source == TemperatureSource.FIXED
 
-    @property
-    def here_now(self) -> list[StayHeat]:
-        """The stays that have not ended."""
-        return [stay for stay in self.stays if stay.end is None]
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceStory(PlaceLine):
+    """The same day by day over `days` days, with the bows that stood there."""
+
+    days: int
+    start: datetime
+    by_day: tuple[DayOfHeat, ...]
+    hottest_at: datetime | None
+    stays: tuple[StayHeat, ...]
+    assumed: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -108,40 +110,99 @@ class ParkingHeat:
     caution: str
 
 
-def story_of(place: Place, now: datetime, days: int, tables: Coefficients | None = None) -> PlaceStory:
-    """The story of a place; its readings are read once. `tables`: the coefficients, where they are known already."""
-    house, zone = (tables or coefficients()).house, place.site.time_zone
-    first = day_of(now, zone) - timedelta(days=days - 1)
-    start = start_of(first, zone)
-    start_s, now_s = epoch_s(start), epoch_s(now)
+@dataclass(frozen=True)
+class _Window:
+    """The days looked back over, the last one today, in the time zone of the places."""
+
+    first: date
+    days: int
+    zone: str
+    now: datetime
+
+    @property
+    def start(self) -> datetime:
+        """The first instant."""
+        return start_of(self.first, self.zone)
+
+
+def story_of(place: Place, now: datetime, days: int) -> PlaceStory:
+    """The story of a place; its readings are read once."""
+    house = coefficients().house
+    window = _window(place.site, now, days)
+    start_s, now_s = epoch_s(window.start), epoch_s(now)
     times, celsius = readings_of(place, start_s)
     heat = place_heat(place, (times, celsius), _scale(house), house["max_bridged_gap"].value)
     gaps = heat.gaps(start_s, now_s)
     last = place.readings.filter(at__lte=now).order_by("-at").first()
-    hottest = float(heat.max_between(start_s, now_s)[0])
+    stays = _stays(place, heat, window.start, now)
+    line = _line(place, heat, house, window, last, sum(stay.end is None for stay in stays))
     is_fixed = place.temperature_source == TemperatureSource.FIXED
     return PlaceStory(
-        place=place,
+        **{field.name: getattr(line, field.name) for field in fields(line)},
         days=days,
-        start=start,
-        last=last,
-        silent_h=next((g.hours for g in gaps if g.kind is GapKind.AFTER_LAST), None) if last else None,
-        gaps=tuple(_gap(one) for one in gaps),
-        max_gap_h=house["max_bridged_gap"].value,
-        by_day=_by_day(heat, gaps, first, days, zone, now_s),
-        heat_h=float(heat.between(start_s, now_s)),
-        hottest_c=hottest,
+        start=window.start,
+        by_day=_by_day(heat, gaps, window.first, days, window.zone, now_s),
         hottest_at=None if is_fixed else _hottest_at(times, celsius, start_s, now_s),
-        caution=caution_sentence(hottest, heat_limits(house), partial(shown_celsius, Units(place.site.units))),
-        stays=_stays(place, heat, start, now),
+        stays=stays,
         assumed=tuple(_assumed(house, ["activation_energy", *(["max_bridged_gap"] if gaps else [])])),
     )
 
 
-def stories_of(places: Iterable[Place], now: datetime, days: int) -> list[PlaceStory]:
-    """The stories of some places, in their order."""
-    tables = coefficients()
-    return [story_of(place, now, days, tables) for place in places]
+def lines_of(places: Iterable[Place], now: datetime, days: int) -> list[PlaceLine]:
+    """Some places of one site, in their order, without their days and stays; four queries however many."""
+    places = list(places)
+    if not places:
+        return []
+    house, window = coefficients().house, _window(places[0].site, now, days)
+    start_s, now_s = epoch_s(window.start), epoch_s(now)
+    readings = readings_for([Stretch(place.pk, start_s, now_s) for place in places])
+    last, bows_now = _last_readings(places, now), _bows_now(places, now)
+    scale, max_gap_h = _scale(house), house["max_bridged_gap"].value
+    lines = []
+    for place in places:
+        heat = place_heat(place, readings.get(place.pk, NO_READINGS), scale, max_gap_h)
+        lines.append(_line(place, heat, house, window, last.get(place.pk), bows_now.get(place.pk, 0)))
+    return lines
+
+
+def _line(
+    place: Place,
+    heat: PlaceHeat,
+    house: Mapping[str, Coefficient],
+    window: _Window,
+    last: TemperatureReading | None,
+    bows_now: int,
+) -> PlaceLine:
+    start_s, now_s = epoch_s(window.start), epoch_s(window.now)
+    gaps, hottest = heat.gaps(start_s, now_s), float(heat.max_between(start_s, now_s)[0])
+    return PlaceLine(
+        place=place,
+        last=last,
+        silent_h=next((g.hours for g in gaps if g.kind is GapKind.AFTER_LAST), None) if last else None,
+        gaps=tuple(_gap(one) for one in gaps),
+        max_gap_h=house["max_bridged_gap"].value,
+        heat_h=float(heat.between(start_s, now_s)),
+        hottest_c=hottest,
+        caution=caution_sentence(hottest, heat_limits(house), partial(shown_celsius, Units(place.site.units))),
+        bows_now=bows_now,
+    )
+
+
+def _window(site: Site, now: datetime, days: int) -> _Window:
+    return _Window(day_of(now, site.time_zone) - timedelta(days=days - 1), days, site.time_zone, now)
+
+
+def _last_readings(places: Sequence[Place], now: datetime) -> dict[int, TemperatureReading]:
+    """The latest reading of each place that has one."""
+    latest = TemperatureReading.objects.filter(place=OuterRef("pk"), at__lte=now).order_by("-at").values("pk")[:1]
+    named = Place.objects.filter(pk__in=[place.pk for place in places]).order_by().annotate(latest=Subquery(latest))
+    return {one.place_id: one for one in TemperatureReading.objects.filter(pk__in=named.values("latest"))}
+
+
+def _bows_now(places: Sequence[Place], now: datetime) -> dict[int, int]:
+    """How many bows hang at each place that has any."""
+    there = Stay.objects.filter(place__in=[place.pk for place in places], end=None, start__lte=now)
+    return dict(there.order_by().values_list("place").annotate(bows=Count("pk")))
 
 
 def places_of(site: Site) -> "QuerySet[Place]":

@@ -4,17 +4,16 @@ from collections import defaultdict
 from datetime import datetime
 
 from fleet.models import Bow, Place
-from service.gather import coefficients, place_heat
+from service.gather import place_heat
 from service.instants import epoch_s
 from service.place_readings import NO_READINGS, REACH_S, Stretch, readings_for
 from service.wear.arrays import SECONDS_PER_HOUR
 from service.wear.heat import HeatScale, PlaceHeat
 
 
-def unread_hours(bow: Bow, start: datetime, end: datetime) -> float:
+def unread_hours(bow: Bow, start: datetime, end: datetime, max_gap_h: float) -> float:
     """Hours of the bow's stays from `start` to `end` that lie in gaps which the house does not bridge."""
     start_s, end_s = epoch_s(start), epoch_s(end)
-    max_gap_h = coefficients().house["max_bridged_gap"].value
     there: dict[Place, list[Stretch]] = defaultdict(list)
     for stay in bow.stays.select_related("place__site").filter(start__lt=end).exclude(end__lte=start):
         last_s = end_s if stay.end is None else min(epoch_s(stay.end), end_s)

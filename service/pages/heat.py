@@ -11,7 +11,7 @@ from fleet.models import Place
 from fleet.vocabulary import Role
 from service.heat_picture import heat_picture
 from service.pages.access import Here, page
-from service.place_heat import heat_of_parkings, parkings_in, places_of, stories_of, story_of
+from service.place_heat import heat_of_parkings, lines_of, parkings_in, places_of, story_of
 
 DAY_CHOICES = (30, 90)
 PER_PAGE, PARKINGS_SHOWN = 10, 50
@@ -27,12 +27,12 @@ def places(request: HttpRequest, here: Here) -> HttpResponseBase:
     """Every place of the site with its heat, its gaps, and the bows left in parked vehicles."""
     now, days = datetime.now(UTC), _days(request)
     shown = Paginator(places_of(here.site), PER_PAGE).get_page(request.GET.get("page"))
-    stories = stories_of(shown, now, days)
+    lines = lines_of(shown, now, days)
     parkings = parkings_in(here.site, now, days)
     content = {
         "places": shown,
-        "stories": stories,
-        "with_gaps": [story for story in stories if story.gaps or story.is_unread_vehicle],
+        "lines": lines,
+        "with_gaps": [line for line in lines if line.gaps or line.is_unread_vehicle],
         "parkings": heat_of_parkings(list(parkings[:PARKINGS_SHOWN]), here.site, now),
         "unnamed": max(0, parkings.count() - PARKINGS_SHOWN),
         "days": days,
