@@ -28,6 +28,13 @@ def bows_in_order(site: Site) -> "QuerySet[Bow, int]":
     return first.order_by(*soonest, "tag").values_list("pk", flat=True)
 
 
+def counts_of(site: Site) -> tuple[int, int]:
+    """How many bows in service there are whose drift is predicted, and how many of which nothing can be."""
+    bows = Bow.objects.filter(site=site, retirement=None)
+    predicted = bows.filter(pk__in=TimingDrift.objects.order_by().values("bow")).count()
+    return predicted, bows.count() - predicted
+
+
 def timings_of(bow_ids: Sequence[int], today: date) -> list[BowTiming]:
     """What leaves its tolerance first on each of these bows, in their order; one query."""
     drifts = TimingDrift.objects.filter(bow__in=bow_ids).select_related("bow__site", "bow__spec_sheet")

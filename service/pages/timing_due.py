@@ -3,14 +3,15 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from django.core.paginator import Page, Paginator
+from django.core.paginator import Page
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
 from fleet.vocabulary import Role
 from service import schedule
+from service.counted import Counted
 from service.pages.access import Here, page
-from service.timing_due import bows_in_order, timings_of, without_drift
+from service.timing_due import bows_in_order, counts_of, timings_of, without_drift
 
 PER_PAGE = 25
 NAMED = 200
@@ -20,14 +21,13 @@ NAMED = 200
 def timing_due(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The bows of the site by their predicted timing check."""
     today = schedule.today_at(here.site, datetime.now(UTC))
-    shown: Page[Any] = Paginator(bows_in_order(here.site), PER_PAGE).get_page(request.GET.get("page"))
+    predicted, others = counts_of(here.site)
+    shown: Page[Any] = Counted(bows_in_order(here.site), PER_PAGE, predicted).get_page(request.GET.get("page"))
     shown.object_list = timings_of(list(shown), today)
-    without = without_drift(here.site)
-    count = without.count()
     content = {
         "timings": shown,
-        "without": without[:NAMED],
-        "unnamed": max(0, count - NAMED),
+        "without": list(without_drift(here.site)[:NAMED]) if others else [],
+        "unnamed": max(0, others - NAMED),
         "today": today,
     }
     return render(request, "desk/timing_due.html", content)
