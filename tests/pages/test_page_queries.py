@@ -1,6 +1,7 @@
 """Every list and bow page takes as many queries for a larger fleet as for a few bows, and few enough."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 from django.db import connection
 from django.test import Client
@@ -15,10 +16,11 @@ from tests.pages.addresses import LISTS, OF_ONE_BOW, OF_THE_PLAN, filled
 from tests.personas import Shop
 
 MORE_BOWS = 6
+MORE_PLACES = 8
 MOST_QUERIES = 50
 # The whole day's lists and the plan's own pages read more kinds of rows than others; no more for more bows.
 MOST_OF_A_PLAN = 150
-BEYOND_THE_LISTS = ("/due/file.csv", "/due/file.xlsx", "/costs/file.csv")
+BEYOND_THE_LISTS = ("/due/file.csv", "/due/file.xlsx", "/costs/file.csv", "/orders/file.csv")
 
 
 def used_bow(shop: Shop, tag: str) -> Bow:
@@ -51,6 +53,16 @@ def used_bow(shop: Shop, tag: str) -> Bow:
         at=personas.before(2),
     )
     return bow
+
+
+def moved_about(shop: Shop, bow: Bow) -> None:
+    """The bow hung at other places, each with a temperature of its own."""
+    for number in range(MORE_PLACES):
+        place = record.put_place(by=shop.owner, site=shop.site, name=f"Shed {number}", temperature_source="logger")
+        at = personas.before(1 - number / 20)
+        rows = [record.TemperatureRow(place, at + timedelta(minutes=20 * part), 20.0 + number) for part in range(3)]
+        record.add_many_readings(by=shop.owner, rows=rows, source="log")
+        record.move_to_place(by=shop.technician, bow=bow, place=place, at=at, now=personas.NOW)
 
 
 def counted(client: Client, address: str) -> int:
@@ -112,6 +124,7 @@ def test_a_larger_fleet_and_a_longer_life_take_no_more_queries(
     few = {address: counted(client, address) for address in most}
     for number in range(MORE_BOWS):
         used_bow(shop, f"L-{960 + number}")
+    moved_about(shop, bow)
     for part in range(12):
         personas.shoot(shop, bow, 10, days_ago=2 - part / 100)
     decide.rebuild(personas.NOW)
