@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from celery import shared_task
 
 from service.night import digests, run
-from service.planning import standing_draft
+from service.planning import standing_draft, what_ifs
 
 TRY_AGAIN = {
     "autoretry_for": (Exception,),
@@ -36,6 +36,12 @@ def night_of_site(site_id: int, night: str) -> None:
 def patch_draft(site_id: int) -> None:
     """Bring a site's draft up to date for whoever looked at it; nobody waits for it, and the next look asks again."""
     standing_draft.bring_up_to_date(site_id, datetime.now(UTC))
+
+
+@shared_task(name="bracebook.answer_what_if", soft_time_limit=600, time_limit=630)
+def answer_what_if(answer_id: int) -> None:
+    """Solve the plan that somebody asked about."""
+    what_ifs.answer(answer_id, datetime.now(UTC))
 
 
 @shared_task(name="bracebook.begin_mornings")

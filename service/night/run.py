@@ -20,6 +20,7 @@ from service import decide, schedule
 from service.learned import learn_all
 from service.models import NightlyRun, SpecLife
 from service.planning.told import draft_of
+from service.planning.what_ifs import forget_answers
 from service.saved_years import forget_years
 from service.use_ahead import learn_site_use
 
@@ -124,6 +125,7 @@ def compute(site: Site, now: datetime) -> None:
     """As a full rebuild does, for the bows of one site."""
     learn_site_use(site, now)
     forget_years(site)
+    forget_answers(site)
     decide.refresh(Bow.objects.filter(site=site).values_list("pk", flat=True), now)
 
 

@@ -17,9 +17,12 @@ from fleet.refusal import Refused
 from fleet.vocabulary import Role
 from service import decide, schedule
 from service.pages.access import Here, page
-from service.planning.comparison import Change, Side, SideBySide, compare, week_from
+from service.planning.comparison import Answer, Change, SideFigures, answer_of, compare, week_from
 from service.planning.other_conditions import MOST_WARMER_C, Conditions
+from service.planning.standing_draft import STALE_AT_ONCE, is_quick
 from service.planning.told import draft_of
+from service.planning.what_ifs import Question, Standing, ask
+from service.tasks import answer_what_if
 from service.units import Dimension, Units, difference_from_si, difference_to_si, symbol, unit_shown
 
 MORE_USE_PERCENT, WARMER_C, LATE_DAYS = 30, 5, 7
@@ -29,18 +32,27 @@ MORE_USE_PERCENT, WARMER_C, LATE_DAYS = 30, 5, 7
 def what_if(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The form, and both plans side by side once something is asked."""
     now = datetime.now(UTC)
-    decide.refresh_stale(now)
+    decide.refresh_stale(now, at_most=STALE_AT_ONCE)
     today = schedule.today_at(here.site, now)
     draft = draft_of(here.site)
     days = schedule.DEFAULT_DAYS if draft is None else draft.days
-    asked, found, problem = bool(request.GET.get("ask")), None, ""
+    standing, problem, change = None, "", Change()
     try:
         change = change_asked(request, here)
-        if asked:
-            found = compare(here.site, today, days, change, now)
+        if request.GET.get("ask"):
+            standing = _asked(here, Question(today, days, change), now, anew=bool(request.GET.get("anew")))
+            problem = standing.problem
     except ValueError as wrong:
         change, problem = Change(), str(wrong)
-    return render(request, "desk/what_if.html", _content(request, here, today, days, change, found, problem))
+    return render(request, "desk/what_if.html", _content(request, here, today, days, change, standing, problem))
+
+
+def _asked(here: Here, question: Question, now: datetime, *, anew: bool) -> Standing:
+    """The answer, if the site needs little enough to solve it while somebody waits; else as far as the queue is."""
+    if is_quick(here.site, question.first_day + timedelta(days=question.days)):
+        found = compare(here.site, question.first_day, question.days, question.change, now)
+        return Standing(now, now, answer_of(found), "")
+    return ask(here.site, question, now, lambda pk: answer_what_if.apply_async((pk,), retry=False), anew=anew)
 
 
 def _content(
@@ -49,11 +61,13 @@ def _content(
     today: date,
     days: int,
     change: Change,
-    found: SideBySide | None,
+    standing: Standing | None,
     problem: str,
 ) -> dict[str, object]:
     first, last = week_from(today + timedelta(days=1))
+    found = None if standing is None else standing.answer
     return {
+        "standing": standing,
         "found": found,
         "rows": [] if found is None else rows_of(found, here.site.currency),
         "change": change,
@@ -88,10 +102,10 @@ class Row:
     then: str
 
 
-def rows_of(found: SideBySide, currency: str) -> list[Row]:
+def rows_of(found: Answer, currency: str) -> list[Row]:
     """Both plans in figures."""
 
-    def row(name: str, figure: Callable[[Side], float], digits: int = 0, unit: str = "") -> Row:
+    def row(name: str, figure: Callable[[SideFigures], float], digits: int = 0, unit: str = "") -> Row:
         now, then = (
             f"{number_format(figure(side), digits, use_l10n=True, force_grouping=True)} {unit}".strip()
             for side in (found.now, found.then)
@@ -99,7 +113,7 @@ def rows_of(found: SideBySide, currency: str) -> list[Row]:
         return Row(name, now, then)
 
     return [
-        row(_("Cost of the plan"), lambda side: side.report.objective, 2, currency),
+        row(_("Cost of the plan"), lambda side: side.objective, 2, currency),
         row(_("Needs that may be done"), lambda side: side.needs),
         row(_("On a day"), lambda side: side.placed),
         row(_("Without a day, and due"), lambda side: side.unplaced),

@@ -1,6 +1,6 @@
 """The plan as it stands beside the plan on changed inputs: nothing is saved."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 
 from fleet.models import Site
@@ -57,11 +57,6 @@ class Side:
     load_percent: float
     risk: Risk
 
-    @property
-    def gap_percent(self) -> float:
-        """The gap in hundredths of the cost."""
-        return 100.0 * self.report.gap
-
 
 @dataclass(frozen=True)
 class Moved:
@@ -84,10 +79,61 @@ class SideBySide:
     changes: tuple[Moved, ...]
     unplaced: tuple[tuple[str, str], ...]
 
+
+@dataclass(frozen=True)
+class SideFigures:
+    """One of the two plans as it is shown: cost and gap, and the figures of its side."""
+
+    objective: float
+    gap: float
+    needs: int
+    placed: int
+    unplaced: int
+    replacements: int
+    cords: int
+    orders: int
+    orders_cost: float
+    load_percent: float
+    risk: Risk
+
+    @property
+    def gap_percent(self) -> float:
+        """The gap in hundredths of the cost."""
+        return 100.0 * self.gap
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is shown of both plans; `name`: the change in words, `extra`: what it costs (the site's currency)."""
+
+    name: str
+    extra: float
+    now: SideFigures
+    then: SideFigures
+    changes: tuple[Moved, ...]
+    unplaced: tuple[tuple[str, str], ...]
+
     @property
     def saved(self) -> float:
-        """What the change saves, where it does (the site's currency)."""
-        return -self.comparison.extra
+        """What the change saves, where it does."""
+        return -self.extra
+
+
+def answer_of(found: SideBySide) -> Answer:
+    """What is shown of a comparison."""
+    return Answer(
+        found.comparison.name,
+        found.comparison.extra,
+        _figures(found.now),
+        _figures(found.then),
+        found.changes,
+        found.unplaced,
+    )
+
+
+def _figures(side: Side) -> SideFigures:
+    plain = {field.name: getattr(side, field.name) for field in fields(side) if field.name != "report"}
+    return SideFigures(side.report.objective, side.report.gap, **plain)
 
 
 def compare(site: Site, first_day: date, days: int, change: Change, now: datetime) -> SideBySide:

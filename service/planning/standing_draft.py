@@ -8,7 +8,7 @@ brought up to date.
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime
 
 from kombu.exceptions import OperationalError
 
@@ -16,7 +16,7 @@ from fleet.models import Site
 from service import decide
 from service.instants import day_of
 from service.models import Need, Plan, StaleBow
-from service.planning.drafts import SOLVED_ON_SIGHT_NEEDS, current_draft
+from service.planning.drafts import SOLVED_ON_SIGHT_NEEDS, current_draft, last_day_of
 from service.planning.made_from import still_holds
 from service.planning.one_at_a_time import patching
 from service.planning.told import draft_of
@@ -45,7 +45,7 @@ def shown_draft(site: Site, days: int, now: datetime, send: Send) -> Shown:
     decide.refresh_stale(now, at_most=STALE_AT_ONCE)
     waiting = StaleBow.objects.filter(bow__site=site).count()
     today, saved = day_of(now, site.time_zone), draft_of(site)
-    if saved is None or _is_quick(site, saved):
+    if saved is None or is_quick(site, last_day_of(saved)):
         return Shown(current_draft(site, today, days, now, solve_if_small=True), False, waiting)
     if still_holds(saved, today, max(days, saved.days)):
         return Shown(saved, False, waiting)
@@ -57,9 +57,8 @@ def shown_draft(site: Site, days: int, now: datetime, send: Send) -> Shown:
     return Shown(saved, True, waiting)
 
 
-def _is_quick(site: Site, saved: Plan) -> bool:
-    """Whether the site needs little enough for its page to plan it."""
-    last_day = saved.first_day + timedelta(days=saved.days)
+def is_quick(site: Site, last_day: date) -> bool:
+    """Whether the site needs little enough up to a day for its page to solve it (a second or two)."""
     return Need.objects.filter(bow__site=site, earliest_on__lte=last_day).count() <= SOLVED_ON_SIGHT_NEEDS
 
 
