@@ -38,6 +38,11 @@ def quickly_learned(specs: list[CordSpec]) -> bool:
     return Fitting.objects.filter(cord__spec__in=specs).count() <= LEARNED_AT_ONCE_CORDS
 
 
+def waiting() -> int:
+    """How many cord specs wait to be learned anew."""
+    return LifeToLearn.objects.count()
+
+
 def learn_marked(now: datetime) -> int:
     """Learn every marked cord spec anew and mark the bows that carry it; returns how many cord specs."""
     specs = list(LifeToLearn.objects.values_list("cord_spec", flat=True))

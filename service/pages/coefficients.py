@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from fleet.models import CordSpec
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
+from service.lives_to_learn import waiting
 from service.pages.access import Here, page
 from service.pages.coefficient_form import CoefficientForm
 from service.pages.cord_specs import spec_of
@@ -42,7 +43,8 @@ def house_coefficients(request: HttpRequest, here: Here) -> HttpResponseBase:
         (_("The same for every cord"), [one for one in found if one.is_of_house]),
         (_("For every cord spec without a value of its own"), [one for one in found if one.can_be_set]),
     ]
-    return render(request, "desk/house_coefficients.html", {"groups": groups, "history": history(None)})
+    content = {"groups": groups, "history": history(None), "to_learn": waiting()}
+    return render(request, "desk/house_coefficients.html", content)
 
 
 @page(Role.MANAGER, everywhere=True)
