@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet, TextField
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery, TextField
 from django.db.models.functions import Cast
 
 from fleet import lookups
@@ -159,6 +159,19 @@ def due_when(wears: "QuerySet[CordWear]", when: str, today: date) -> "QuerySet[C
     if when == When.PAST:
         return wears.filter(_past(today))
     return wears.filter(_soon(today)) if when == When.SOON else wears
+
+
+def soonest(wears: "QuerySet[CordWear]", when: str, today: date) -> QuerySet[Any]:
+    """Keys of these rows (of a view of the list) in their order, by going through the list until enough are found.
+
+    The database reads the first page of many so, and sorts nothing; where few of all rows are meant, or a page from
+    the middle, sorting those that are is quicker.
+    """
+    of = Fitting.objects.filter(pk=OuterRef("fitting")).order_by()
+    every = CordWear.objects.filter(Exists(wears.order_by().filter(pk=OuterRef("pk"))))
+    ties = (Subquery(of.values(name)) for name in ("bow__tag", "position"))
+    ordered = due_when(every, when, today).order_by(F("replace_on").asc(nulls_last=True), "-life_used", *ties)
+    return ordered.values_list("pk", flat=True)
 
 
 def counts_of(wears: "QuerySet[CordWear]", today: date) -> DueCounts:

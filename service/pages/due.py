@@ -1,7 +1,8 @@
 """The due list: narrowed, kept as views of one's own, taken away as a file."""
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from typing import NamedTuple
 
 from django.core.paginator import Page
 from django.db.models import QuerySet
@@ -12,7 +13,7 @@ from django.utils.translation import gettext as _
 from fleet.vocabulary import Role
 from service import schedule
 from service.counted import Counted
-from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, wears_in_order
+from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, soonest, wears_in_order
 from service.export import Cell, Format, table_file
 from service.heat_alarms import heat_limits
 from service.models import CordWear
@@ -21,6 +22,15 @@ from service.pages.due_form import DueForm
 from service.pages.views import views_of
 
 PER_PAGE = 25
+# A page that ends within this part of its list is near.
+NEAR = 10
+
+
+class View(NamedTuple):
+    """Which part of the list is shown, by the word for it, on which day."""
+
+    when: str
+    today: date
 
 
 @page(Role.COUNTER)
@@ -32,7 +42,7 @@ def due(request: HttpRequest, here: Here) -> HttpResponseBase:
     wanted = form.wanted
     found = narrowed(wears_in_order(here.site), wanted)
     counts = counts_of(found, today)
-    shown = _page_of(due_when(found, when, today), counts.of(when), request.GET.get("page"))
+    shown = _page_of(found, View(when, today), counts.of(when), request.GET.get("page"))
     content = {
         "wears": shown,
         "form": form,
@@ -48,19 +58,21 @@ def due(request: HttpRequest, here: Here) -> HttpResponseBase:
     return render(request, "desk/due.html", content)
 
 
-def _page_of(wears: "QuerySet[CordWear]", count: int, number: str | None) -> "Page[CordWear]":
+def _page_of(wears: "QuerySet[CordWear]", view: View, count: int, number: str | None) -> "Page[CordWear]":
     """One page of the list. Its order is found from the keys alone; only the rows that are shown are read whole.
 
-    A page of the second half is counted from the end: sorting then keeps few rows, too.
+    A page of the second half is counted from the end; near either end the keys are walked to, in the middle sorted.
     """
-    keys_in_order = wears.values_list("pk", flat=True)
-    shown = Counted(keys_in_order, PER_PAGE, count).get_page(number)
+    shown = Counted((), PER_PAGE, count).get_page(number)
     first, last = shown.start_index() - 1, shown.end_index()
-    if first > count / 2:
-        shown.object_list = keys_in_order.reverse()[count - last : count - first]
-        keys = list(shown)[::-1]
-    else:
-        keys = list(shown)
+    from_the_end = first > count / 2
+    if from_the_end:
+        first, last = count - last, count - first
+    is_near = last * NEAR <= count
+    in_order = soonest(wears, *view) if is_near else due_when(wears, *view).values_list("pk", flat=True)
+    keys = list((in_order.reverse() if from_the_end else in_order)[max(0, first) : last])
+    if from_the_end:
+        keys.reverse()
     rows = wears_in_order().order_by().in_bulk(keys)
     shown.object_list = [rows[key] for key in keys]
     return shown

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from fleet import record
 from fleet.models import Bow
 from service import decide
-from service.due_list import wears_in_order
+from service.due_list import due_when, wears_in_order
 from service.models import CordWear
 from tests import personas
 from tests.pages.reading import Page
@@ -136,16 +136,24 @@ def test_a_long_list_is_paged_and_keeps_what_was_asked(
     assert len(tags(client.get("/due/", {"find": "P-", "page": "no number"}))) == 25
 
 
-@pytest.mark.parametrize("per_page", [1, 2, 4, 5])
+@pytest.mark.parametrize("near", [1, 3, 1_000])
+@pytest.mark.parametrize("per_page", [1, 4])
 def test_the_pages_together_are_the_whole_list_in_order(
-    per_page: int, three: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+    per_page: int, near: int, three: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A page of the second half is looked up from the end."""
+    """Whether a page is walked to or sorted, from the beginning or, in the second half, from the end."""
     monkeypatch.setattr("service.pages.due.PER_PAGE", per_page)
-    client, found = signed_in(three.counter), []
-    for number in range(1, -(-6 // per_page) + 1):
-        found += list(client.get("/due/", {"page": number}).context["wears"])
-    assert found == list(wears_in_order(three.site))
+    monkeypatch.setattr("service.pages.due.NEAR", near)
+    CordWear.objects.filter(fitting__bow__tag="L-903").update(replace_on=None, life_used=0.1)
+    CordWear.objects.filter(fitting__bow__tag="L-902").update(replace_on=personas.NOW.date(), life_used=0.4)
+    client = signed_in(three.counter)
+    for when in ("", "past", "soon"):
+        whole = list(due_when(wears_in_order(three.site), when, personas.NOW.date()))
+        found = []
+        for number in range(1, max(1, -(-len(whole) // per_page)) + 1):
+            found += list(client.get("/due/", {"page": number, "when": when}).context["wears"])
+        assert found == whole
+    assert len(whole) == 2
 
 
 def test_an_empty_list_has_one_empty_page(three: Shop, signed_in: Callable[..., Client]) -> None:
