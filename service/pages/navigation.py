@@ -58,6 +58,7 @@ LINKS: tuple[Link, ...] = (
     Link("places", _("Places and heat"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"place"})),
     Link("calibration", _("Forecast kept?"), DESK, Role.MANAGER),
     Link("queue", _("Bench queue"), BENCH, Role.TECHNICIAN, AT_BENCH, frozenset({"order", "draw-board"})),
+    Link("order-list", _("Orders"), BENCH, Role.TECHNICIAN),
     Link("how-to-measure", _("How to measure"), BENCH, Role.COUNTER),
     Link("labels", _("Labels"), BENCH, Role.TECHNICIAN),
     Link("notices", _("Notices"), BENCH, Role.TECHNICIAN, frozenset(), frozenset({"notice", "notice-new", "trace"})),

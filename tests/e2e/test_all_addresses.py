@@ -26,7 +26,16 @@ OF_AN_EMPTY_BOOK = {"first-site", "sign-in", "sign-in-code", "sign-out"}
 OF_ITS_SENDER = {"take-in-preview", "take-in-problems", "take-in-apply", "take-in-drop"}
 SENT_ON = {"home", "line"}
 FILES = {
-    *("due-file", "costs-file", "parts-file", "queue-pdf", "order-pdf", "reorder-csv", "reorder-pdf"),
+    *(
+        "due-file",
+        "costs-file",
+        "parts-file",
+        "order-list-file",
+        "queue-pdf",
+        "order-pdf",
+        "reorder-csv",
+        "reorder-pdf",
+    ),
     *("take-in-sample", "turnaround-photo", "bow-record-pdf", "bow-record-json", "bow-record-zip"),
 }
 NO_PAGES = POSTED | OF_AN_EMPTY_BOOK | OF_ITS_SENDER | SENT_ON | FILES

@@ -31,6 +31,13 @@ LISTS: dict[str, tuple[str, ...]] = {
     "booking": ("/guests/{booking}/",),
     "find": ("/find/?find={find}&all=1", "/find/?find={lot}"),
     "queue": ("/queue/", "/queue/?day=2026-06-30"),
+    "order-list": (
+        "/orders/",
+        "/orders/?find={find}&status=issued",
+        "/orders/?sites=all&from=2026-06-01&until=2026-07-31",
+        "/orders/?technician=larkspur-technician",
+        "/orders/?page=9999",
+    ),
     "labels": ("/labels/", "/labels/?find={find}"),
     "notices": ("/notices/",),
     "notice": ("/notices/{notice}/",),
@@ -106,7 +113,8 @@ OTHERS: dict[str, str] = {
 
 # Files and answers to programs.
 NO_PAGES = {
-    "due-file", "costs-file", "parts-file", "queue-pdf", "order-pdf", "bow-record-pdf", "bow-record-json",
+    "due-file", "costs-file", "parts-file", "order-list-file", "queue-pdf", "order-pdf", "bow-record-pdf",
+    "bow-record-json",
     "bow-record-zip", "line",
     "reorder-csv", "reorder-pdf", "take-in-sample", "take-in-problems", "turnaround-photo", "turnaround-worker",
     "feed-ics", "feed-csv", "live", "ready", "metrics", "sign-out",

@@ -43,6 +43,7 @@ WHOLE_HOUSE = {
     "due-file",
     "costs-file",
     "parts-file",
+    "order-list-file",
     "record-new",
     "take-in-sample",
     "house-coefficient",

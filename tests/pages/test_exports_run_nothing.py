@@ -27,8 +27,8 @@ EVIL = '=HYPERLINK("x")'
 EVERY_START = ("=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1")
 # Addresses that end in a table, by name; {format} is asked as both.
 TABLES = {
-    "due-file", "costs-file", "parts-file", "reorder-csv", "bow-record-zip", "feed-csv", "take-in-problems",
-    "take-in-sample",
+    "due-file", "costs-file", "parts-file", "order-list-file", "reorder-csv", "bow-record-zip", "feed-csv",
+    "take-in-problems", "take-in-sample",
 }  # fmt: skip
 NUMBER = re.compile(r"-?\d+(\.\d+)?(e[-+]?\d+)?")
 
@@ -92,6 +92,7 @@ def answers(
         **{f"due-file {kind}": f"/due/file.{kind}" for kind in ("csv", "xlsx")},
         **{f"costs-file {kind}": f"/costs/file.{kind}" for kind in ("csv", "xlsx")},
         **{f"parts-file {kind}": f"/parts/file.{kind}" for kind in ("csv", "xlsx")},
+        **{f"order-list-file {kind}": f"/orders/file.{kind}" for kind in ("csv", "xlsx")},
         "reorder-csv": "/parts/reorder.csv",
         "bow-record-zip": "/bows/L-900/record.zip",
         "feed-csv": f"/calendars/{token}.csv",

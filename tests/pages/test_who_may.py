@@ -51,6 +51,8 @@ SITE_PAGES = {
     "line": ("line/", "counter"),
     "no-line": ("no-line/", "counter"),
     "queue": ("queue/", "technician"),
+    "order-list": ("orders/", "technician"),
+    "order-list-file": ("orders/file.csv", "technician"),
     "queue-pdf": ("queue/paper.pdf", "technician"),
     "issue-day": ("queue/issue/", "technician"),
     "notices": ("notices/", "technician"),
