@@ -51,6 +51,24 @@ def no_unit(name: str, typed: str, allowed: Said, unit: str, dimension: str, acc
     return QuantityError(_told(pattern, name, typed, allowed, **more))
 
 
+def no_such_unit(unit: str, known: str) -> QuantityError:
+    """A unit that is not in the vocabulary."""
+    return QuantityError(say("Unit '%(unit)s' is not in the vocabulary; use one of %(known)s.", unit=unit, known=known))
+
+
+def below_zero(tolerance: str) -> QuantityError:
+    """A tolerance with a sign; it is given with its unit."""
+    return QuantityError(
+        say("Tolerance %(tolerance)s is below 0; give its size, 0 or more.", tolerance=Figure(tolerance))
+    )
+
+
+def no_number(value: float) -> QuantityError:
+    """Infinite, or no number at all."""
+    pattern = mark("A quantity of %(value)s cannot be written; give a finite number, or leave an unknown one out.")
+    return QuantityError(say(pattern, value=str(value)))
+
+
 def between(least: str, most: str, unit: str) -> Said:
     """An allowed range, both ends as numbers in a unit."""
     return say("%(least)s to %(most)s %(unit)s", least=Figure(least), most=Figure(most), unit=unit)

@@ -18,7 +18,7 @@ from functools import cache
 import pint
 
 from service import quantity_refusals as refusals
-from service.quantity_refusals import QuantityError
+from service.quantity_refusals import QuantityError as QuantityError
 from service.said import Said, mark
 
 
@@ -181,7 +181,7 @@ def _known(unit: str) -> _UnitName:
     try:
         return _BY_SUFFIX[unit]
     except KeyError:
-        raise QuantityError(f"Unit '{unit}' is not in the vocabulary; use one of {', '.join(_BY_SUFFIX)}.") from None
+        raise refusals.no_such_unit(unit, ", ".join(_BY_SUFFIX)) from None
 
 
 # --- reading what a shop types -----------------------------------------------------------------
@@ -336,7 +336,7 @@ def format_tolerance(tolerance: float, dimension: Dimension, units: Units, *, de
     unit = unit_shown(dimension, units)
     size = _finite(tolerance) / _factor_and_offset(unit)[0]
     if size < 0:
-        raise QuantityError(f"Tolerance {_trimmed(size)} {symbol(unit)} is below 0; give its size, 0 or more.")
+        raise refusals.below_zero(f"{_trimmed(size)} {symbol(unit)}")
     step = Fraction(1, KEPT_DENOMINATOR) if unit == "in" else _STEP.get(unit, _DECIMAL_STEP)
     steps = math.floor(size / float(step) + _ROUNDING_SLACK)
     if steps == 0 and size > 0:
@@ -376,7 +376,5 @@ def _reads_as_some(shown: str) -> bool:
 
 def _finite(value: float) -> float:
     if not math.isfinite(value):
-        raise QuantityError(
-            f"A quantity of {value} cannot be written; give a finite number, or leave an unknown one out."
-        )
+        raise refusals.no_number(value)
     return value

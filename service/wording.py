@@ -3,15 +3,16 @@
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
-from django.utils import translation
+from django.utils import timezone, translation
 from django.utils.formats import date_format, get_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 
 from service.said import Figure, Said, capital, one_stop, say, worded
 
-__all__ = ["in_words", "localised", "named", "short_day", "short_moment", "worded"]
+__all__ = ["day_here", "in_words", "localised", "moment_here", "named", "short_day", "short_moment", "worded"]
 
 
 def in_words(said: Said | Figure) -> str:
@@ -45,6 +46,19 @@ def short_moment(moment: datetime) -> str:
     if (translation.get_language() or "en").startswith("en"):
         return f"{moment:%Y-%m-%d %H:%M %Z}"
     return f"{date_format(moment, 'SHORT_DATETIME_FORMAT')} {moment:%Z}"
+
+
+def moment_here(moment: datetime, zone: str = "") -> str:
+    """A moment for who reads it now, on the clock of a zone, which is named.
+
+    Without a zone it is that of the site whose page it is, in programs UTC.
+    """
+    return short_moment(timezone.localtime(moment, ZoneInfo(zone) if zone else None))
+
+
+def day_here(moment: datetime) -> str:
+    """The day of a moment, on the same clock."""
+    return short_day(timezone.localtime(moment).date())
 
 
 def _part(part: Any) -> str | int:

@@ -11,6 +11,7 @@ from fleet.ranges import DRAW_LENGTH, PEAK_WEIGHT, SHOTS
 from fleet.record.kernel import audit, put, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import Hand
+from service.wording import moment_here
 
 RANGES = {
     "draw_length_m": DRAW_LENGTH,
@@ -80,18 +81,17 @@ def _check_free(booking: Booking, bow: Bow | None, start: datetime, end: datetim
     others = Booking.objects.filter(bow=bow, cancelled_at=None, start__lt=end, end__gt=start).exclude(pk=booking.pk)
     other = others.select_related("site").order_by("start").first()
     if other is not None:
-        zone = ZoneInfo(other.site.time_zone)
         raise Refused(
             _(
-                "%(reference)s: %(tag)s is promised under %(reference2)s from %(start)s to %(end)s: pick "
+                "%(reference)s: %(tag)s is promised under %(other_reference)s from %(start)s to %(end)s: pick "
                 "another bow or another time, or cancel that booking first."
             )
             % {
                 "reference": booking.reference,
                 "tag": bow.tag,
-                "reference2": other.reference,
-                "start": f"{other.start.astimezone(zone):%Y-%m-%d %H:%M}",
-                "end": f"{other.end.astimezone(zone):%Y-%m-%d %H:%M}",
+                "other_reference": other.reference,
+                "start": moment_here(other.start, other.site.time_zone),
+                "end": moment_here(other.end, other.site.time_zone),
             }
         )
 
@@ -110,7 +110,6 @@ def change_booking(
     values = {"bow": booking.bow, **values}
     hire = Hire.objects.filter(booking=booking).select_related("bow").order_by("out_at").first()
     if hire is not None and (start != booking.start or values["bow"] != booking.bow):
-        zone = ZoneInfo(booking.site.time_zone)
         raise Refused(
             _(
                 "%(reference)s: %(bow)s went out on it at %(out)s, so that its begin %(start)s and its bow stand: "
@@ -119,8 +118,8 @@ def change_booking(
             % {
                 "reference": booking.reference,
                 "bow": hire.bow.tag,
-                "out": f"{hire.out_at.astimezone(zone):%Y-%m-%d %H:%M}",
-                "start": f"{booking.start.astimezone(zone):%Y-%m-%d %H:%M}",
+                "out": moment_here(hire.out_at, booking.site.time_zone),
+                "start": moment_here(booking.start, booking.site.time_zone),
             }
         )
     _check_booking(booking, start, end, values)
@@ -138,14 +137,13 @@ def change_booking(
 def _check_still_to_come(booking: Booking, now: datetime) -> None:
     if booking.cancelled_at is not None:
         raise Refused(
-            _("%(reference)s was cancelled at %(at)s UTC: enter it anew.")
-            % {"reference": booking.reference, "at": f"{booking.cancelled_at:%Y-%m-%d %H:%M}"}
+            _("%(reference)s was cancelled at %(at)s: enter it anew.")
+            % {"reference": booking.reference, "at": moment_here(booking.cancelled_at, booking.site.time_zone)}
         )
     if booking.end <= now:
-        zone = ZoneInfo(booking.site.time_zone)
         raise Refused(
             _("%(reference)s was over at %(end)s: what has been stands; enter a new booking.")
-            % {"reference": booking.reference, "end": f"{booking.end.astimezone(zone):%Y-%m-%d %H:%M}"}
+            % {"reference": booking.reference, "end": moment_here(booking.end, booking.site.time_zone)}
         )
 
 
@@ -156,8 +154,8 @@ def promise_bow(*, by: Person, booking: Booking, bow: Bow | None) -> Booking:
     reference = booking.reference
     if booking.cancelled_at is not None:
         raise Refused(
-            _("%(reference)s was cancelled at %(cancelled_at)s UTC: enter it anew.")
-            % {"reference": reference, "cancelled_at": f"{booking.cancelled_at:%Y-%m-%d %H:%M}"}
+            _("%(reference)s was cancelled at %(cancelled_at)s: enter it anew.")
+            % {"reference": reference, "cancelled_at": moment_here(booking.cancelled_at, booking.site.time_zone)}
         )
     if bow is None and not booking.hand:
         raise Refused(
@@ -167,8 +165,8 @@ def promise_bow(*, by: Person, booking: Booking, bow: Bow | None) -> Booking:
     if bow is not None:
         if bow.site_id != booking.site_id:
             raise Refused(
-                _("%(tag)s is at %(site)s, %(reference)s is at %(site2)s: pick a bow of that site.")
-                % {"tag": bow.tag, "site": bow.site, "reference": reference, "site2": booking.site}
+                _("%(tag)s is at %(site)s, %(reference)s is at %(booking_site)s: pick a bow of that site.")
+                % {"tag": bow.tag, "site": bow.site, "reference": reference, "booking_site": booking.site}
             )
         if Retirement.objects.filter(bow=bow).exists():
             raise Refused(_("%(tag)s is retired: pick another bow.") % {"tag": bow.tag})

@@ -12,6 +12,7 @@ from fleet.record.kernel import add, audit, not_in_future, put, touch, verb
 from fleet.record.notices import apply_notices
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, BowState, Hand
+from service.wording import moment_here
 
 
 @verb
@@ -125,8 +126,8 @@ def leave_bench(*, by: Person, bow: Bow, order_number: str, at: datetime) -> Non
         return
     if at < visit.since:
         raise Refused(
-            _("%(tag)s came to the bench at %(since)s UTC, after %(at)s: it cannot leave before.")
-            % {"tag": bow.tag, "since": f"{visit.since:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
+            _("%(tag)s came to the bench at %(since)s, after %(at)s: it cannot leave before.")
+            % {"tag": bow.tag, "since": moment_here(visit.since), "at": moment_here(at)}
         )
     visit.until = at
     visit.save(update_fields=["until"])

@@ -89,10 +89,10 @@ class _Bringer:
             if table.model._default_manager.filter(**{field.attname: value}).exists():
                 raise Refused(
                     _(
-                        "%(name)s %(name2)s '%(value)s' is in this book already: a record is brought into a book "
+                        "%(name)s %(column)s '%(value)s' is in this book already: a record is brought into a book "
                         "that does not know the bow, its cords or its entries yet."
                     )
-                    % {"name": table.name, "name2": field.name, "value": value}
+                    % {"name": table.name, "column": field.name, "value": value}
                 )
 
     def _values(self, table: Table, row: dict[str, Any]) -> dict[str, Any]:
@@ -114,8 +114,8 @@ class _Bringer:
             return field.attname, field.to_python(given)
         except (ValidationError, ValueError, TypeError) as problem:
             raise Refused(
-                _("%(name)s, %(name2)s: '%(given)s' cannot be read as %(field)s: export the record again.")
-                % {"name": table.name, "name2": field.name, "given": given, "field": field.get_internal_type()}
+                _("%(name)s, %(column)s: '%(given)s' cannot be read as %(field)s: export the record again.")
+                % {"name": table.name, "column": field.name, "given": given, "field": field.get_internal_type()}
             ) from problem
 
     def _related(self, table: Table, field: "models.Field[Any, Any]", given: Any) -> tuple[str, Any]:
@@ -129,8 +129,8 @@ class _Bringer:
         number = self.numbers.get((related, given))
         if number is None:
             raise Refused(
-                _("%(name)s, %(name2)s: row '%(given)s' is not in the record: export it again.")
-                % {"name": table.name, "name2": field.name, "given": given}
+                _("%(name)s, %(column)s: row '%(given)s' is not in the record: export it again.")
+                % {"name": table.name, "column": field.name, "given": given}
             )
         return field.attname, number
 
@@ -175,8 +175,8 @@ def _refuse_other(table: Table, there: models.Model, values: dict[str, Any]) -> 
             known = ", ".join(str(has[name]) for name in table.known_by)
             raise Refused(
                 _(
-                    "%(name)s %(known)s has %(name2)s '%(has)s' in this book and '%(given)s' in the record: "
+                    "%(name)s %(known)s has %(column)s '%(has)s' in this book and '%(given)s' in the record: "
                     "rename one of them, then bring the record again."
                 )
-                % {"name": table.name, "known": known, "name2": field.name, "has": has[field.name], "given": given}
+                % {"name": table.name, "known": known, "column": field.name, "has": has[field.name], "given": given}
             )

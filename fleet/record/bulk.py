@@ -19,7 +19,7 @@ from fleet.record.usage import check_shots
 from fleet.refusal import Refused
 from fleet.signals import places_touched
 from service.said import figure
-from service.wording import worded
+from service.wording import moment_here, worded
 
 Row = TypeVar("Row")
 BATCH = 2_000
@@ -166,12 +166,12 @@ def _new_readings(batch: list[TemperatureRow]) -> list[TemperatureRow]:
         elif abs(known - row.celsius) > SAME_READING_C:
             raise Refused(
                 _(
-                    "%(place)s at %(at)s UTC already reads %(known)s degC, not %(celsius)s: "
+                    "%(place)s at %(at)s already reads %(known)s degC, not %(celsius)s: "
                     "a logger's reading is not overwritten; correct the file."
                 )
                 % {
                     "place": row.place,
-                    "at": f"{row.at:%Y-%m-%d %H:%M}",
+                    "at": moment_here(row.at),
                     "known": worded(figure(known)),
                     "celsius": worded(figure(row.celsius)),
                 }
@@ -246,17 +246,17 @@ def _place_stay(timeline: Timeline[int], row: StayRow) -> _Placed:
             return _Placed.ENDED
     clash = timeline.clash(row.start, row.end)
     if clash is not None:
-        until = f"{clash[1]:%Y-%m-%d %H:%M}" if clash[1] else "now"
+        until = moment_here(clash[1]) if clash[1] else "now"
         raise Refused(
             _(
-                "%(tag)s was elsewhere from %(clash)s to %(until)s UTC, which overlaps the stay from %(start)s UTC: "
+                "%(tag)s was elsewhere from %(clash)s to %(until)s, which overlaps the stay from %(start)s: "
                 "end that stay first, or correct the times."
             )
             % {
                 "tag": row.bow.tag,
-                "clash": f"{clash[0]:%Y-%m-%d %H:%M}",
+                "clash": moment_here(clash[0]),
                 "until": until,
-                "start": f"{row.start:%Y-%m-%d %H:%M}",
+                "start": moment_here(row.start),
             }
         )
     timeline.add(row.start, row.end, row.place.pk)

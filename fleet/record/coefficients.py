@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from fleet.models import CoefficientSetting, CordSpec, Fitting, Person
 from fleet.record.kernel import add, audit, touch, verb
 from fleet.refusal import Refused
+from service.wording import day_here
 
 
 @verb
@@ -78,7 +79,7 @@ def withdraw_coefficient(*, by: Person, setting: CoefficientSetting, why: str, a
                 "name": setting.name,
                 "setting": f"{setting.value:g}",
                 "unit": setting.unit,
-                "superseded_at": f"{setting.superseded_at:%Y-%m-%d}",
+                "superseded_at": day_here(setting.superseded_at),
             }
         )
     if not why.strip():

@@ -13,7 +13,7 @@ from fleet.record.notices import apply_notices
 from fleet.refusal import Refused
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Finding, HoldReason, Position, RemovalReason
 from service.said import say
-from service.wording import named
+from service.wording import day_here, moment_here, named
 
 PRIOR_RANGES = {
     "prior_shots": PRIOR_SHOTS,
@@ -44,14 +44,14 @@ def put_cord(
     if fitting is not None and spec.position != fitting.position:
         raise Refused(
             _(
-                "cord %(serial)s is fitted as %(position)s, and %(code)s is a %(position2)s: remove it "
+                "cord %(serial)s is fitted as %(position)s, and %(code)s is a %(spec_position)s: remove it "
                 "first, or give the right spec."
             )
             % {
                 "serial": serial,
                 "position": fitting.get_position_display(),
                 "code": spec.code,
-                "position2": spec.get_position_display(),
+                "spec_position": spec.get_position_display(),
             }
         )
     changed = put(cord, {"spec": spec, **values})
@@ -114,7 +114,7 @@ def fit_cord(
     if cord.made_on is not None and at.date() < cord.made_on:
         raise Refused(
             _("cord %(serial)s was made on %(made_on)s, after its fitting on %(at)s: check both.")
-            % {"serial": cord.serial, "made_on": cord.made_on, "at": f"{at:%Y-%m-%d}"}
+            % {"serial": cord.serial, "made_on": cord.made_on, "at": day_here(at)}
         )
     other = Fitting.objects.filter(bow=bow, position=position, removed_at=None).select_related("cord").first()
     if other is not None:
@@ -150,31 +150,36 @@ def _check_position(cord: Cord, bow: Bow, position: str) -> None:
         )
     if cord.spec.position != position:
         raise Refused(
-            _("cord %(serial)s is a %(position)s (%(code)s), not a %(position2)s.")
-            % {"serial": cord.serial, "position": cord.spec.position, "code": cord.spec.code, "position2": position}
+            _("cord %(serial)s is a %(position)s (%(code)s), not a %(wanted_position)s.")
+            % {
+                "serial": cord.serial,
+                "position": cord.spec.position,
+                "code": cord.spec.code,
+                "wanted_position": position,
+            }
         )
 
 
 def _check_no_overlap(cord: Cord, bow: Bow, position: str, at: datetime) -> None:
     later = Fitting.objects.filter(bow=bow, position=position, removed_at__gt=at).select_related("cord").first()
-    if later is not None:
+    if later is not None and later.removed_at is not None:
         raise Refused(
             _(
-                "%(tag)s: cord %(serial)s was its %(position)s until %(removed_at)s UTC, after the "
+                "%(tag)s: cord %(serial)s was its %(position)s until %(removed_at)s, after the "
                 "fitting at %(at)s: check the dates."
             )
             % {
                 "tag": bow.tag,
                 "serial": later.cord.serial,
                 "position": position,
-                "removed_at": f"{later.removed_at:%Y-%m-%d %H:%M}",
-                "at": f"{at:%Y-%m-%d %H:%M}",
+                "removed_at": moment_here(later.removed_at),
+                "at": moment_here(at),
             }
         )
     if cord.fittings.filter(removed_at__gt=at).exists():
         raise Refused(
-            _("cord %(serial)s was on another bow at %(at)s UTC: check the dates.")
-            % {"serial": cord.serial, "at": f"{at:%Y-%m-%d %H:%M}"}
+            _("cord %(serial)s was on another bow at %(at)s: check the dates.")
+            % {"serial": cord.serial, "at": moment_here(at)}
         )
 
 
@@ -185,7 +190,7 @@ def last_off(cord: Cord) -> Fitting | None:
 
 def _check_decided(cord: Cord, again_because: str) -> None:
     off = last_off(cord)
-    if off is not None and not again_because.strip():
+    if off is not None and off.removed_at is not None and not again_because.strip():
         raise Refused(
             _(
                 "cord %(serial)s came off %(tag)s on %(day)s (%(why)s) and lies apart since: it is fitted again only "
@@ -194,7 +199,7 @@ def _check_decided(cord: Cord, again_because: str) -> None:
             % {
                 "serial": cord.serial,
                 "tag": off.bow.tag,
-                "day": f"{off.removed_at:%Y-%m-%d}",
+                "day": day_here(off.removed_at),
                 "why": off.get_removed_why_display(),
             }
         )
@@ -221,16 +226,16 @@ def _may_come_off(fitting: Fitting, at: datetime, why: str, finding: str, now: d
         )
     if fitting.removed_at is not None:
         raise Refused(
-            _("cord %(serial)s was already removed at %(removed_at)s UTC.")
-            % {"serial": fitting.cord.serial, "removed_at": f"{fitting.removed_at:%Y-%m-%d %H:%M}"}
+            _("cord %(serial)s was already removed at %(removed_at)s.")
+            % {"serial": fitting.cord.serial, "removed_at": moment_here(fitting.removed_at)}
         )
     if at < fitting.fitted_at:
         raise Refused(
-            _("cord %(serial)s was fitted at %(fitted_at)s UTC, after %(at)s: check the dates.")
+            _("cord %(serial)s was fitted at %(fitted_at)s, after %(at)s: check the dates.")
             % {
                 "serial": fitting.cord.serial,
-                "fitted_at": f"{fitting.fitted_at:%Y-%m-%d %H:%M}",
-                "at": f"{at:%Y-%m-%d %H:%M}",
+                "fitted_at": moment_here(fitting.fitted_at),
+                "at": moment_here(at),
             }
         )
     if why == RemovalReason.CONDEMNED and finding not in Finding.values:
@@ -276,11 +281,11 @@ def reset_cord(
         HALF_TWISTS.check(half_twists)
     if at < fitting.fitted_at:
         raise Refused(
-            _("cord %(serial)s was fitted at %(fitted_at)s UTC, after this reset at %(at)s: check the dates.")
+            _("cord %(serial)s was fitted at %(fitted_at)s, after this reset at %(at)s: check the dates.")
             % {
                 "serial": fitting.cord.serial,
-                "fitted_at": f"{fitting.fitted_at:%Y-%m-%d %H:%M}",
-                "at": f"{at:%Y-%m-%d %H:%M}",
+                "fitted_at": moment_here(fitting.fitted_at),
+                "at": moment_here(at),
             }
         )
     entry = add(CordReset(fitting=fitting, at=at, half_twists=half_twists, order_number=order_number))

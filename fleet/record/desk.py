@@ -56,8 +56,8 @@ def choose_language(*, by: Person, language: str) -> ScreenChoice:
     """Say in which language one's own pages and paper are; "" means as the browser asks."""
     if language not in Language.values:
         raise Refused(
-            _("language '%(language)s' is not one of %(x)s, or empty.")
-            % {"language": language, "x": ", ".join(filter(None, Language.values))}
+            _("language '%(language)s' is not one of %(languages)s, or empty.")
+            % {"language": language, "languages": ", ".join(filter(None, Language.values))}
         )
     choice = ScreenChoice.objects.filter(person=by).first() or ScreenChoice(person=by)
     changed = put(choice, {"language": language})

@@ -10,6 +10,7 @@ from fleet.models import Bow, Person, Place, Relaxation, Stay, VehicleParking
 from fleet.ranges import OUTSIDE_TEMPERATURE, TEMPERATURE
 from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, verb
 from fleet.refusal import Refused
+from service.wording import moment_here
 
 Interval = TypeVar("Interval", Stay, Relaxation)
 
@@ -21,7 +22,7 @@ def check_interval(what: str, start: datetime, end: datetime | None, now: dateti
         if end <= start:
             raise Refused(
                 _("%(what)s ends at %(end)s, not after its begin %(start)s: swap or correct the times.")
-                % {"what": what, "end": f"{end:%Y-%m-%d %H:%M}", "start": f"{start:%Y-%m-%d %H:%M}"}
+                % {"what": what, "end": moment_here(end), "start": moment_here(start)}
             )
         not_in_future(f"{what} ends", end, now)
 
@@ -47,18 +48,18 @@ def add_stay(
         return existing
     clash = clash_of(bow, start, end)
     if clash is not None:
-        until = f"{clash.end:%Y-%m-%d %H:%M}" if clash.end else "now"
+        until = moment_here(clash.end) if clash.end else "now"
         raise Refused(
             _(
-                "%(tag)s was at %(place)s from %(start)s to %(until)s UTC, which overlaps %(start2)s: "
+                "%(tag)s was at %(place)s from %(start)s to %(until)s, which overlaps %(new_start)s: "
                 "end that stay first, or correct the times."
             )
             % {
                 "tag": bow.tag,
                 "place": clash.place,
-                "start": f"{clash.start:%Y-%m-%d %H:%M}",
+                "start": moment_here(clash.start),
                 "until": until,
-                "start2": f"{start:%Y-%m-%d %H:%M}",
+                "new_start": moment_here(start),
             }
         )
     stay = add(Stay(bow=bow, place=place, start=start, end=end))
@@ -106,8 +107,8 @@ def park_in_vehicle(
     clash = VehicleParking.objects.filter(bow=bow, start__lt=end, end__gt=start).first()
     if clash is not None:
         raise Refused(
-            _("%(tag)s was in a vehicle from %(start)s to %(end)s UTC already: correct the times.")
-            % {"tag": bow.tag, "start": f"{clash.start:%Y-%m-%d %H:%M}", "end": f"{clash.end:%Y-%m-%d %H:%M}"}
+            _("%(tag)s was in a vehicle from %(start)s to %(end)s already: correct the times.")
+            % {"tag": bow.tag, "start": moment_here(clash.start), "end": moment_here(clash.end)}
         )
     if outside_c is None and cabin_c is None:
         raise Refused(_("%(tag)s: give the outside temperature, or the cabin's if it was measured.") % {"tag": bow.tag})
@@ -136,13 +137,13 @@ def relax(*, by: Person, bow: Bow, start: datetime, why: str, now: datetime, end
         return existing
     clash = _sharing_time(Relaxation.objects.filter(bow=bow), start, end).order_by("start").first()
     if clash is not None:
-        until = f"{clash.end:%Y-%m-%d %H:%M}" if clash.end else "now"
+        until = moment_here(clash.end) if clash.end else "now"
         raise Refused(
             _(
-                "%(tag)s was relaxed (%(why)s) from %(start)s to %(until)s UTC already: string it up "
+                "%(tag)s was relaxed (%(why)s) from %(start)s to %(until)s already: string it up "
                 "first, or correct the times."
             )
-            % {"tag": bow.tag, "why": clash.get_why_display(), "start": f"{clash.start:%Y-%m-%d %H:%M}", "until": until}
+            % {"tag": bow.tag, "why": clash.get_why_display(), "start": moment_here(clash.start), "until": until}
         )
     entry = add(Relaxation(bow=bow, start=start, end=end, why=why))
     audit(by, "relax", entry, bow=bow, start=start, end=end, why=why)

@@ -10,6 +10,7 @@ from fleet.refusal import Refused
 from fleet.signed_contents import seal_of
 from fleet.vocabulary import HoldReason
 from service.said import Said
+from service.wording import moment_here
 
 LONGEST_DETAIL = 200
 
@@ -40,8 +41,8 @@ def release(
     visit = BenchVisit.objects.filter(bow=bow, until=None).first()
     if visit is not None and at < visit.since:
         raise Refused(
-            _("%(tag)s came to the bench at %(since)s UTC, after %(at)s: it cannot be released before.")
-            % {"tag": bow.tag, "since": f"{visit.since:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
+            _("%(tag)s came to the bench at %(since)s, after %(at)s: it cannot be released before.")
+            % {"tag": bow.tag, "since": moment_here(visit.since), "at": moment_here(at)}
         )
     entry = add(Release(bow=bow, at=at, by=by, order_number=order_number, note=note[:200]))
     open_holds = Hold.objects.filter(bow=bow, released=None)

@@ -14,6 +14,7 @@ from fleet.models import AuditEntry, Bow, Person, Shots
 from fleet.record.sealing import begin_in_order, write_sealed
 from fleet.refusal import Refused
 from fleet.signals import bows_touched, shots_changed
+from service.wording import moment_here
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -101,10 +102,10 @@ def not_in_future(what: str, moment: datetime, now: datetime) -> datetime:
     if (moment - now).total_seconds() > FUTURE_ALLOWANCE_S:
         raise Refused(
             _(
-                "%(what)s %(moment)s lies in the future (it is %(now)s UTC): only what has happened can "
+                "%(what)s %(moment)s lies in the future (it is %(now)s): only what has happened can "
                 "be recorded; check the day and the year."
             )
-            % {"what": what, "moment": f"{moment:%Y-%m-%d %H:%M}", "now": f"{now:%Y-%m-%d %H:%M}"}
+            % {"what": what, "moment": moment_here(moment), "now": moment_here(now)}
         )
     return moment
 
@@ -157,11 +158,11 @@ def check_fields(instance: models.Model) -> None:
         name, messages = next(iter(problem.message_dict.items()))
         field = instance._meta.get_field(name)
         raise Refused(
-            _("%(field)s '%(instance)s' of the %(verbose_name)s: %(messages)s Correct it and enter it again.")
+            _("%(field)s '%(value)s' of the %(record)s: %(messages)s Correct it and enter it again.")
             % {
                 "field": getattr(field, "verbose_name", name),
-                "instance": getattr(instance, name),
-                "verbose_name": instance._meta.verbose_name,
+                "value": getattr(instance, name),
+                "record": instance._meta.verbose_name,
                 "messages": " ".join(messages),
             }
         ) from problem

@@ -121,8 +121,8 @@ def put_cord_spec(*, by: Person, code: str, **values: Any) -> CordSpec:
     for field, words in (("position", Position), ("fibre", Fibre)):
         if field in values and values[field] not in words.values:
             raise Refused(
-                _("%(field)s '%(values)s' is not one of %(values2)s.")
-                % {"field": field, "values": values[field], "values2": ", ".join(words.values)}
+                _("%(field)s '%(value)s' is not one of %(allowed)s.")
+                % {"field": field, "value": values[field], "allowed": ", ".join(words.values)}
             )
     spec = CordSpec.objects.filter(code=code).first() or CordSpec(code=code)
     low, high = (values.get(f"twists_per_m_{end}", getattr(spec, f"twists_per_m_{end}")) for end in ("min", "max"))
@@ -233,8 +233,8 @@ def _put_sheet_cords(sheet: SpecSheet, cords: Mapping[str, CordSpec]) -> dict[st
             )
         if spec.position != position:
             raise Refused(
-                _("%(code)s: cord spec %(code2)s is a %(position)s, not a %(position2)s.")
-                % {"code": sheet.code, "code2": spec.code, "position": spec.position, "position2": position}
+                _("%(code)s: cord spec %(spec_code)s is a %(position)s, not a %(wanted_position)s.")
+                % {"code": sheet.code, "spec_code": spec.code, "position": spec.position, "wanted_position": position}
             )
         row = SpecSheetCord.objects.filter(spec_sheet=sheet, position=position).first()
         before = row.cord_spec.code if row else ""

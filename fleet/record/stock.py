@@ -11,6 +11,7 @@ from fleet.ranges import ORDER_QUANTITY, STOCK_COUNT
 from fleet.record.kernel import add, audit, not_in_future, put, same_entry, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import MovementKind
+from service.wording import day_here, moment_here
 
 
 @verb
@@ -55,7 +56,7 @@ def move_stock(
                 "site": site,
                 "quantity": quantity,
                 "kind": kind,
-                "at": f"{at:%Y-%m-%d}",
+                "at": day_here(at),
                 "lowest": lowest,
             }
         )
@@ -142,11 +143,11 @@ def cancel_order(*, by: Person, order: SupplierOrder, at: datetime, why: str) ->
 def _check_open(order: SupplierOrder) -> None:
     if order.received_at is not None:
         raise Refused(
-            _("order %(reference)s was already received at %(received_at)s UTC.")
-            % {"reference": order.reference, "received_at": f"{order.received_at:%Y-%m-%d %H:%M}"}
+            _("order %(reference)s was already received at %(received_at)s.")
+            % {"reference": order.reference, "received_at": moment_here(order.received_at)}
         )
     if order.cancelled_at is not None:
         raise Refused(
-            _("order %(reference)s was cancelled at %(cancelled_at)s UTC: give a new reference.")
-            % {"reference": order.reference, "cancelled_at": f"{order.cancelled_at:%Y-%m-%d %H:%M}"}
+            _("order %(reference)s was cancelled at %(cancelled_at)s: give a new reference.")
+            % {"reference": order.reference, "cancelled_at": moment_here(order.cancelled_at)}
         )

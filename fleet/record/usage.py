@@ -15,7 +15,7 @@ from fleet.record.kernel import add, audit, not_in_future, same_entry, touch, to
 from fleet.refusal import Refused
 from fleet.signed_contents import seal_of
 from fleet.vocabulary import BowState, HoldReason, HowKnown, Position, Verdict
-from service.wording import named
+from service.wording import day_here, moment_here, named
 
 # A longer stretch than this says too little about when the shots were shot.
 LONGEST_ENTRY = timedelta(days=31)
@@ -73,21 +73,21 @@ def check_shots(
     if end - start > LONGEST_ENTRY:
         raise Refused(
             _(
-                "shots from %(start)s to %(end)s span %(days)s days; an entry spans at most %(days2)s "
+                "shots from %(start)s to %(end)s span %(days)s days; an entry spans at most %(most_days)s "
                 "days: split it into its sessions or months."
             )
             % {
-                "start": f"{start:%Y-%m-%d}",
-                "end": f"{end:%Y-%m-%d}",
+                "start": day_here(start),
+                "end": day_here(end),
                 "days": (end - start).days,
-                "days2": LONGEST_ENTRY.days,
+                "most_days": LONGEST_ENTRY.days,
             }
         )
     not_in_future("shots end", end, now)
     if end < start:
         raise Refused(
             _("shots end at %(end)s before they begin at %(start)s: swap them.")
-            % {"end": f"{end:%Y-%m-%d %H:%M}", "start": f"{start:%Y-%m-%d %H:%M}"}
+            % {"end": moment_here(end), "start": moment_here(start)}
         )
     if how_known not in HowKnown.values:
         raise Refused(
@@ -213,8 +213,8 @@ def hand_out(
     if state != BowState.READY:
         why = "; ".join(one.detail for one in lookups.open_holds(bow))
         raise Refused(
-            _("%(tag)s is %(label)s%(x)s: pick another bow.")
-            % {"tag": bow.tag, "label": BowState(state).label, "x": f" ({why})" if why else ""}
+            _("%(tag)s is %(state)s%(because)s: pick another bow.")
+            % {"tag": bow.tag, "state": BowState(state).label, "because": f" ({why})" if why else ""}
         )
     missing = lookups.missing_positions(bow)
     if missing:
@@ -238,8 +238,8 @@ def take_back(*, by: Person, bow: Bow, at: datetime) -> Hire:
         )
     if at < hire.out_at:
         raise Refused(
-            _("%(tag)s went out at %(out_at)s UTC, after %(at)s: check the time.")
-            % {"tag": bow.tag, "out_at": f"{hire.out_at:%Y-%m-%d %H:%M}", "at": f"{at:%Y-%m-%d %H:%M}"}
+            _("%(tag)s went out at %(out_at)s, after %(at)s: check the time.")
+            % {"tag": bow.tag, "out_at": moment_here(hire.out_at), "at": moment_here(at)}
         )
     hire.back_at, hire.back_by = at, by
     hire.save(update_fields=["back_at", "back_by"])

@@ -133,8 +133,8 @@ def sign(order: WorkOrder, *, by: Person, now: datetime) -> SignedResult:
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("site", "bow__spec_sheet").get(pk=order.pk)
     if order.status != OrderStatus.IN_WORK:
         raise Refused(
-            _("order %(number)s is %(label)s: only an order in work is signed.")
-            % {"number": order.number, "label": OrderStatus(order.status).label}
+            _("order %(number)s is %(status)s: only an order in work is signed.")
+            % {"number": order.number, "status": OrderStatus(order.status).label}
         )
     still_open = what_is_open(order)
     if still_open:
@@ -256,8 +256,8 @@ def release(order: WorkOrder, *, by: Person, now: datetime) -> WorkOrder:
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("bow").get(pk=order.pk)
     if order.status != OrderStatus.SIGNED:
         raise Refused(
-            _("order %(number)s is %(label)s: only a signed order is released.")
-            % {"number": order.number, "label": OrderStatus(order.status).label}
+            _("order %(number)s is %(status)s: only a signed order is released.")
+            % {"number": order.number, "status": OrderStatus(order.status).label}
         )
     result = SignedResult.objects.get(order_number=order.number)
     if is_critical(order) and result.performed_by_id == by.pk:

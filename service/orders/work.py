@@ -44,11 +44,11 @@ class TypedCord:
 def _require(order: WorkOrder, *allowed: OrderStatus) -> None:
     if order.status not in allowed:
         raise Refused(
-            _("order %(number)s is %(label)s: this needs it to be %(label2)s.")
+            _("order %(number)s is %(status)s: this needs it to be %(wanted)s.")
             % {
                 "number": order.number,
-                "label": OrderStatus(order.status).label,
-                "label2": " or ".join(str(one.label) for one in allowed),
+                "status": OrderStatus(order.status).label,
+                "wanted": " or ".join(str(one.label) for one in allowed),
             }
         )
 

@@ -43,7 +43,7 @@ def cost_of_move(problem: PlanProblem, plan: Plan, need: str, day: date, technic
     bench = Bench(frame, spots_in(frame, plan))
     before = cost_of(frame, bench.spots).total
     if not 0 <= day_number < frame.horizon:
-        span = say("%(days)s to %(days2)s", days=day_name(problem.days[0]), days2=day_name(problem.days[-1]))
+        span = say("%(first)s to %(last)s", first=day_name(problem.days[0]), last=day_name(problem.days[-1]))
         return _refused((Limit.WINDOW,), say("%(day)s is outside the plan, %(span)s.", day=day_name(day), span=span))
     old = dict(bench.spots)
     loose = [n for n in (number, *frame.followers[number]) if n in bench.spots]

@@ -86,9 +86,9 @@ def _no_window(frame: Frame, need: int) -> str:
             days=day_name(days[-1]),
         )
     return say(
-        "no day of the horizon from %(days)s to %(days2)s lies in its window.",
-        days=day_name(days[0]),
-        days2=day_name(days[-1]),
+        "no day of the horizon from %(first)s to %(last)s lies in its window.",
+        first=day_name(days[0]),
+        last=day_name(days[-1]),
     )
 
 
@@ -105,10 +105,10 @@ def _blocked(bench: Bench, need: int, window: range) -> Unplaced:
         frame.needs[need].id,
         limit,
         say(
-            "%(span)s: %(bench)s%(bench2)s",
+            "%(span)s: %(tally)s%(hint)s",
             span=span,
-            bench=_tally(bench, need, blocks),
-            bench2=_hint(bench, need, window),
+            tally=_tally(bench, need, blocks),
+            hint=_hint(bench, need, window),
         ),
     )
 

@@ -18,6 +18,7 @@ from service.plan.units import money
 from service.planning.drafts import current_draft, priced, save
 from service.planning.problem import SitePlan, site_plan
 from service.planning.pure_plans import pure_plan
+from service.said import Figure, figure, say
 
 
 @dataclass(frozen=True)
@@ -131,5 +132,9 @@ def _report(now: Standing, plan: PurePlan) -> dict[str, Any]:
     cost = fresh["objective"]
     gap = 0.0 if cost <= 0 else max(0.0, (cost - bound) / cost)
     kept = {key: value for key, value in now.draft.report.items() if key in ("due_date_first", "precedence_proven")}
-    sentence = f"Changed by hand, gap {100 * gap:.1f} %: it costs {cost:,.2f} {now.there.problem.currency}."
+    sentence = say(
+        "Changed by hand, gap %(gap)s %%: it costs %(cost)s.",
+        gap=figure(100 * gap, ".1f"),
+        cost=Figure(f"{cost:,.2f} {now.there.problem.currency}"),
+    )
     return {**kept, **fresh, "solved": True, "status": "by hand", "bound": bound, "gap": gap, "sentence": sentence}

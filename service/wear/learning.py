@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from service.said import Said, figure, joined, say
 from service.wear.grid import support, weighted_quantiles
 from service.wear.weibull import B10_CUMULATIVE_HAZARD, Interval, LifeData, WeibullLife
 
@@ -150,26 +151,46 @@ class LifePosterior:
     def prior_leads(self) -> bool:
         return self.history.condemned < FAILURES_TO_LEAD
 
-    def account(self) -> str:
+    def account(self) -> Said:
         """What this estimate rests on, in words and numbers."""
-        counts, b10, beta = self.history.counts, self.credible_b10(), self.credible_beta()
-        life = self.planning_life
-        rests = (
-            f"{counts[Outcome.CONDEMNED]} condemned, {counts[Outcome.PLANNED]} replaced as planned, "
-            f"{counts[Outcome.FITTED]} still fitted, {counts[Outcome.INCIDENT]} lost to an incident, "
-            f"{counts[Outcome.UNKNOWN]} removed for an unknown reason; {self.history.left_out} left out because their "
-            "earlier use is unknown"
+        b10, beta, life = self.credible_b10(), self.credible_beta(), self.planning_life
+        estimate = say(
+            "10 %% are expected to be condemned by life used %(life)s (90 %%: %(life_low)s to %(life_high)s), shape "
+            "%(shape)s (%(shape_low)s to %(shape_high)s)",
+            life=figure(life.b10, ".2f"),
+            life_low=figure(b10.lower, ".2f"),
+            life_high=figure(b10.upper, ".2f"),
+            shape=figure(life.beta, ".1f"),
+            shape_low=figure(beta.lower, ".1f"),
+            shape_high=figure(beta.upper, ".1f"),
         )
-        estimate = (
-            f"10 % are expected to be condemned by life used {life.b10:.2f} "
-            f"(90 %: {b10.lower:.2f} to {b10.upper:.2f}), shape {life.beta:.1f} ({beta.lower:.1f} to {beta.upper:.1f})"
+        start = say(
+            "the starting belief (life used %(life)s, shape %(shape)s) is worth %(cords)s condemned cords",
+            life=figure(self.prior.b10),
+            shape=figure(self.prior.beta),
+            cords=figure(self.prior.worth_cords),
         )
-        start = (
-            f"the starting belief (life used {self.prior.b10:g}, shape {self.prior.beta:g}) is worth "
-            f"{self.prior.worth_cords:g} condemned cords"
+        told = say(
+            "%(estimate)s. It rests on %(rests)s; %(start)s.", estimate=estimate, rests=self._rests_on(), start=start
         )
-        leads = f" Under {FAILURES_TO_LEAD} condemned cords the prior still leads." if self.prior_leads else ""
-        return f"{estimate}. It rests on {rests}; {start}.{leads}"
+        if not self.prior_leads:
+            return told
+        leads = say("Under %(cords)d condemned cords the prior still leads.", cords=FAILURES_TO_LEAD)
+        return joined(" ", [told, leads])
+
+    def _rests_on(self) -> Said:
+        counts = self.history.counts
+        return say(
+            "%(condemned)d condemned, %(planned)d replaced as planned, %(fitted)d still fitted, %(incident)d lost to "
+            "an incident, %(unknown)d removed for an unknown reason; %(left_out)d left out because their earlier use "
+            "is unknown",
+            condemned=counts[Outcome.CONDEMNED],
+            planned=counts[Outcome.PLANNED],
+            fitted=counts[Outcome.FITTED],
+            incident=counts[Outcome.INCIDENT],
+            unknown=counts[Outcome.UNKNOWN],
+            left_out=self.history.left_out,
+        )
 
     def _b10(self) -> FloatArray:
         return self.eta * B10_CUMULATIVE_HAZARD ** (1.0 / self.beta)

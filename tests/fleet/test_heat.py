@@ -48,7 +48,7 @@ def test_overlapping_stays_are_refused(shop: Shop, roaming: Bow, start: datetime
     stay(shop, roaming, before(20), before(10))
 
     with pytest.raises(
-        Refused, match=r"L-R1 was at Rack from 2026-06-11 15:00 to 2026-06-21 15:00 UTC, which overlaps"
+        Refused, match=r"L-R1 was at Rack from 2026-06-11 15:00 UTC to 2026-06-21 15:00 UTC, which overlaps"
     ):
         record.add_stay(by=shop.counter, bow=roaming, place=locker, start=start, end=end, now=NOW)
 
@@ -106,9 +106,11 @@ def test_moving_ends_one_stay_and_begins_the_next(shop: Shop, roaming: Bow) -> N
 
 
 def test_a_stay_backwards_or_in_the_future_is_refused(shop: Shop, roaming: Bow) -> None:
-    with pytest.raises(Refused, match=r"the stay ends at 2026-06-11 15:00, not after its begin 2026-06-21 15:00: swap"):
+    with pytest.raises(
+        Refused, match=r"the stay ends at 2026-06-11 15:00 UTC, not after its begin 2026-06-21 15:00 UTC: swap"
+    ):
         stay(shop, roaming, before(10), before(20))
-    with pytest.raises(Refused, match=r"the stay begins 2026-07-02 15:00 lies in the future"):
+    with pytest.raises(Refused, match=r"the stay begins 2026-07-02 15:00 UTC lies in the future"):
         stay(shop, roaming, before(-1), None)
 
 
@@ -121,7 +123,7 @@ def test_relaxations_do_not_overlap_either(shop: Shop, roaming: Bow, start: date
     relax(shop, roaming, before(20), before(10))
 
     with pytest.raises(
-        Refused, match=r"was relaxed \(unstrung\) from 2026-06-11 15:00 to 2026-06-21 15:00 UTC already"
+        Refused, match=r"was relaxed \(unstrung\) from 2026-06-11 15:00 UTC to 2026-06-21 15:00 UTC already"
     ):
         relax(shop, roaming, start, end)
     with pytest.raises(IntegrityError), transaction.atomic():
@@ -150,7 +152,7 @@ def test_parked_in_a_vehicle_once(shop: Shop, roaming: Bow) -> None:
 
     with pytest.raises(Refused, match=r"key 'p-1' was used for another entry, whose end is"):
         park(shop, roaming, end=before(1, hours=-5))
-    with pytest.raises(Refused, match=r"was in a vehicle from 2026-06-30 15:00 to 2026-06-30 19:00 UTC already"):
+    with pytest.raises(Refused, match=r"was in a vehicle from 2026-06-30 15:00 UTC to 2026-06-30 19:00 UTC already"):
         park(shop, roaming, key="p-2")
 
 

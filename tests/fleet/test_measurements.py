@@ -77,7 +77,7 @@ def test_values_that_cannot_be_are_refused(shop: Shop, bow: Bow, value: Referenc
 def test_a_set_without_measurements_or_from_the_future_is_refused(shop: Shop, bow: Bow) -> None:
     with pytest.raises(Refused, match=r"L-T1: a reference set needs at least one measurement"):
         take(shop, bow, [])
-    with pytest.raises(Refused, match=r"references taken 2026-07-11 15:00 lies in the future"):
+    with pytest.raises(Refused, match=r"references taken 2026-07-11 15:00 UTC lies in the future"):
         personas.references(shop, bow, days_ago=-10)
 
 

@@ -25,7 +25,9 @@ def book(shop: Shop, reference: str, from_hour: int, hours: int = 2, **changes: 
 def test_two_guests_at_one_time_are_refused_with_who_has_it(shop: Shop, bow: Bow, from_hour: int, hours: int) -> None:
     book(shop, "B-1", 0, bow=bow)
     # 15:00 UTC on 2 July is 09:00 in Denver.
-    with pytest.raises(Refused, match=r"B-2: L-T1 is promised under B-1 from 2026-07-02 09:00 to 2026-07-02 11:00:"):
+    with pytest.raises(
+        Refused, match=r"B-2: L-T1 is promised under B-1 from 2026-07-02 09:00 MDT to 2026-07-02 11:00 MDT:"
+    ):
         book(shop, "B-2", from_hour, hours, bow=bow)
     assert Booking.objects.count() == 1
 

@@ -115,9 +115,11 @@ def test_impossible_counts_are_refused(shop: Shop, bow: Bow, count: int, text: s
 
 
 def test_impossible_times_are_refused(shop: Shop, bow: Bow) -> None:
-    with pytest.raises(Refused, match=r"shots end at 2026-06-30 15:00 before they begin at 2026-07-01 15:00: swap"):
+    with pytest.raises(
+        Refused, match=r"shots end at 2026-06-30 15:00 UTC before they begin at 2026-07-01 15:00 UTC: swap"
+    ):
         personas.shoot(shop, bow, 40, start=NOW, end=before(1))
-    with pytest.raises(Refused, match=r"shots end 2026-07-02 15:00 lies in the future"):
+    with pytest.raises(Refused, match=r"shots end 2026-07-02 15:00 UTC lies in the future"):
         personas.shoot(shop, bow, 40, start=NOW, end=before(-1))
     with pytest.raises(Refused, match=r"shots begin 2026-07-01T15:00:00 has no time zone"):
         personas.shoot(shop, bow, 40, start=NOW.replace(tzinfo=None))

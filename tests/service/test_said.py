@@ -1,12 +1,14 @@
 """Sentences kept with their parts: English as text, the reader's language on a page, the same after they were kept."""
 
 import copy
+import math
 import pickle
+import re
 from datetime import date, datetime
 
 import pytest
 from django.template import Context, Template
-from django.utils import translation
+from django.utils import timezone, translation
 from django.utils.formats import date_format
 
 from fleet import record
@@ -26,6 +28,8 @@ from service.said import (
     to_keep_deep,
     worded,
 )
+from service.units import Dimension, QuantityError, Units, format_quantity, format_tolerance, to_si
+from service.wear.learning import LifePrior, history_of, learn
 from tests import personas
 
 REASON = say(
@@ -116,3 +120,32 @@ def test_a_time_of_day_ends_in_no_full_stop(language: str) -> None:
                 assert not date_format(moment.replace(hour=hour), form).endswith("."), form
         shown = Template('{{ at|date:"DATETIME_FORMAT" }}|{{ at|time }}').render(Context({"at": moment}))
         assert shown in ("July 1, 2026, 2:20 AM|2:20 AM", "1 juillet 2026 02:20|02:20")
+
+
+def test_what_a_life_rests_on_and_why_a_quantity_is_refused_are_said_in_french() -> None:
+    account = learn(history_of([]), LifePrior(b10=1.0, beta=3.0)).account()
+    assert heard(kept(account)) == account and account.startswith("10 % are expected to be condemned by life used 1.00")
+    with translation.override("fr"):
+        assert worded(account).startswith("10 % devraient être condamnés avant une vie consommée de 1,00 (90 %")
+        assert worded(account).endswith("l'emporte encore.")
+        for act in (lambda: to_si(1.0, "yd"), lambda: format_tolerance(-1.0, Dimension.LENGTH, Units.METRIC)):
+            with pytest.raises(QuantityError, match=r"n'est pas connue|est inférieure à 0"):
+                act()
+        with pytest.raises(QuantityError, match="nombre fini"):
+            format_quantity(math.inf, Dimension.LENGTH, Units.METRIC)
+
+
+@pytest.mark.django_db
+def test_a_refusal_names_moments_on_the_sites_clock_in_the_readers_language() -> None:
+    shop = personas.shop()
+    bow = personas.fitted_bow(shop, "single")
+    record.take_to_bench(by=shop.technician, bow=bow, order_number="W-1", at=personas.NOW)
+    told = {
+        ("en", "UTC"): "2026-07-01 15:00 UTC, after 2026-07-01 14:00 UTC",
+        ("en", "America/Denver"): "2026-07-01 09:00 MDT, after 2026-07-01 08:00 MDT",
+        ("fr", "America/Denver"): "01/07/2026 09:00 MDT, après 01/07/2026 08:00 MDT",
+    }
+    for (language, zone), words in told.items():
+        refused = pytest.raises(record.Refused, match=re.escape(words))
+        with translation.override(language), timezone.override(zone), refused:
+            record.leave_bench(by=shop.technician, bow=bow, order_number="W-1", at=personas.before(hours=1))
