@@ -6,7 +6,8 @@ programs push out of the processor's caches slows it by a half, and the best of 
 `pytest tests/benchmarks/test_pages.py -s`. A page that takes longer than PATIENCE_S is given up and is over.
 
 With BRACEBOOK_BENCHMARK_BOOK the book is a copy of that SQLite file, in which big_book, busy_year and a rebuild were
-done at NOW (making them takes minutes); migrations that came since are carried out on the copy.
+done at NOW (making them takes minutes). Migrations that came since are carried out on the copy; what a rebuild derives
+now and did not then is missing from it, and a page that lives on it is slow.
 """
 
 import gzip
