@@ -27,8 +27,8 @@ from service.said import SEMICOLON, joined, say
 from service.wording import worded
 
 WALK_IN = "walk-in"
-FITS_A_PAGE = 20
-OTHERS_A_PAGE = 20
+FITS_A_PAGE = 15
+OTHERS_A_PAGE = 15
 MOST_AT_ONCE = 200
 """Where the check refuses what the database let pass, more are checked the next time, so that the times are few."""
 LIKE_A_PLACE = re.compile(r"[0-9]{1,9}", re.ASCII)
