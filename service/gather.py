@@ -155,18 +155,23 @@ def _after(rows: QuerySet[Any], since: Since | None) -> QuerySet[Any]:
     return rows.filter(Q(end=None) | Q(end__gt=datetime.fromtimestamp(since.heat_s, UTC)))
 
 
-def _stretches(stays: Sequence[Floats], fitted_s: Floats, since: Since | None) -> list[Stretch]:
-    """When the cords met the heat of a place: its part of the bows' stays from the first time one was fitted on."""
+def _stretches(stays: Sequence[Floats], fitted_s: Floats, since: Since | None) -> list[Stretch] | None:
+    """When the cords met the heat of a place: its part of the bows' stays from the first time one was fitted on.
+
+    None: more than are read apart.
+    """
     first_s = max(float(np.min(fitted_s, initial=np.inf)), -np.inf if since is None else since.heat_s)
     _bow, place, start, end = stays
-    met = ~(end <= first_s)
+    met = ~(end <= first_s) & np.isfinite(np.maximum(start, first_s))
+    if np.count_nonzero(met) > MOST_STRETCHES:
+        return None
     times = zip(place[met].tolist(), np.maximum(start[met], first_s).tolist(), end[met].tolist(), strict=True)
-    return [Stretch(int(pk), start_s, end_s) for pk, start_s, end_s in times if np.isfinite(start_s)]
+    return [Stretch(int(pk), start_s, end_s) for pk, start_s, end_s in times]
 
 
 def _readings(places: list[Place], stretches: list[Stretch] | None, since: Since | None) -> dict[int, Readings]:
     """What each place's logger read: of a few bows what their stays need, of a fleet everything that counts."""
-    if stretches is not None and len(stretches) <= MOST_STRETCHES:
+    if stretches is not None:
         return readings_for(stretches)
     return {place.pk: readings_of(place, None if since is None else since.heat_s) for place in places}
 

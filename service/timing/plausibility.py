@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-import scipy
 
 from service.said import say
 from service.timing.phrases import Phrase, length
@@ -77,7 +76,8 @@ def _misread(model: ReadingModel, by_kind: dict[MeasurementKind, Reading]) -> li
     if not model.kinds:
         return []
     spread = model.covariance_expected() + PLAUSIBLE_STRETCH_SD_M**2 * model.response @ model.response.T
-    law = scipy.stats.multivariate_normal(mean=np.zeros(len(model.kinds)), cov=spread)
+    # Of a normal law only the exponent differs from one tale to another.
+    weight = np.linalg.inv(spread)
     likely_m = LIKELY_STANDARD_DEVIATIONS * np.sqrt(np.diag(spread))
     deviations = model.deviations_m.copy()
     found: list[Suspicion] = []
@@ -91,12 +91,18 @@ def _misread(model: ReadingModel, by_kind: dict[MeasurementKind, Reading]) -> li
         ]
         if not tales:
             return found
-        best = max(tales, key=lambda tale: float(law.logpdf(tale[1])))
-        if float(law.logpdf(best[1])) - float(law.logpdf(deviations)) < TALE_LOG_ODDS:
+        odds = [_log_odds(weight, moved, deviations) for _suspicion, moved in tales]
+        best = int(np.argmax(odds))
+        if odds[best] < TALE_LOG_ODDS:
             return found
-        found.append(best[0])
-        deviations = best[1]
+        found.append(tales[best][0])
+        deviations = tales[best][1]
     return found
+
+
+def _log_odds(weight: np.ndarray, moved: np.ndarray, deviations: np.ndarray) -> float:
+    """How much likelier one set of deviations is than another, as a logarithm; `weight`: inverse of the covariance."""
+    return 0.5 * float(deviations @ weight @ deviations - moved @ weight @ moved)
 
 
 def _rows(kinds: tuple[MeasurementKind, ...], suspicion: Suspicion) -> list[int]:
