@@ -21,7 +21,7 @@ from service.models import WorkOrder
 from service.verdict import Verdict
 from service.verdicts import verdicts_of
 
-PER_PAGE = 20
+PER_PAGE = 15
 
 
 @dataclass(frozen=True)
