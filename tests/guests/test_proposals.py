@@ -1,6 +1,7 @@
 """The assignment that is kept: what a page shows of it is checked now, and what changed is worked out anew."""
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -32,8 +33,8 @@ def many(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, "ON_THE_SPOT", 0)
 
 
-def book(shop: Shop, reference: str, hour: int = 0, **changes: object) -> Booking:
-    given = {"hand": "right", "expected_shots": 45, "start": TOMORROW + hour * HOUR}
+def book(shop: Shop, reference: str, hour: int = 0, **changes: Any) -> Booking:
+    given: dict[str, Any] = {"hand": "right", "expected_shots": 45, "start": TOMORROW + hour * HOUR}
     given |= {"end": TOMORROW + (hour + 1) * HOUR, **changes}
     return record.put_booking(by=shop.counter, site=shop.site, reference=reference, **given)
 

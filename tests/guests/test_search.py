@@ -8,6 +8,7 @@ import pytest
 from fleet import record
 from fleet.models import Booking, Bow
 from service import decide, schedule
+from service.guest_models import GuestBow
 from service.guests import search
 from service.guests.found import FitsInOrder
 from service.guests.narrow import Wanted
@@ -58,7 +59,7 @@ def every_kind(shop: Shop) -> list[Bow]:
     need(renewed, NeedKind.REPLACEMENT, TODAY + timedelta(days=2))
     need(settling, NeedKind.SETTLE_IN, TODAY)
     CordWear.objects.filter(fitting__bow=worn).update(life_used=0.5, replacement_point=0.5)
-    decide.GuestBow.objects.filter(bow=worn).update(used=1.0)
+    GuestBow.objects.filter(bow=worn).update(used=1.0)
     bare.set_ups.all().delete()
     CordWear.objects.filter(fitting__bow=lost).first().delete()  # type: ignore[union-attr]
     schedule.draft(shop.site, TODAY, 28, NOW)
