@@ -91,13 +91,17 @@ def least_against(site: Site, wanted: Wanted) -> QuerySet[GuestBow]:
     for misfit in shape_misfits(wanted).values():
         count = count + Case(When(misfit, then=Fixed(1)), default=Fixed(0))
     rows = GuestBow.objects.filter(site=site)
+    if not shape_misfits(wanted):
+        return rows.order_by("used", "pk")
     return rows.annotate(misfits=ExpressionWrapper(count, IntegerField())).order_by("misfits", "used", "pk")
 
 
 def planned_work(site: Site, today: date) -> tuple[QuerySet[PlannedJob], QuerySet[WorkOrder]]:
     """What the bench has before it, as `readiness` reads it."""
     plan = saved_plan(site, today)
-    jobs = PlannedJob.objects.filter(plan=plan, day__gte=today) if plan is not None else PlannedJob.objects.none()
+    # A query that finds nothing, and not `none()`: PostgreSQL takes the constant that an ordering by it becomes for a
+    # column's number.
+    jobs = PlannedJob.objects.filter(plan_id=0 if plan is None else plan.pk, day__gte=today)
     return jobs.order_by(), WorkOrder.objects.filter(status__in=OPEN).order_by()
 
 
