@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests import machinery
+from tests import machinery, migrated, remembered
 
 REPOSITORY = Path(__file__).resolve().parent.parent
 CHROMIUM_FLAGS = [
@@ -36,6 +36,37 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if record and "PYTEST_XDIST_WORKER" not in os.environ:
         terminalreporter.section("stages so far")
         terminalreporter.write(Path(record).read_text())
+
+
+def _shared_by_workers(tmp_path_factory: pytest.TempPathFactory, name: str) -> Path:
+    own = tmp_path_factory.getbasetemp()
+    shared = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / name
+    shared.mkdir(exist_ok=True)
+    return shared
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _share(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """The workers of one run share the empty book and what their books begin with."""
+    migrated.folder = _shared_by_workers(tmp_path_factory, "migrated")
+    remembered.folder = _shared_by_workers(tmp_path_factory, "remembered")
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None, _share: None) -> None:
+    """The tests' own SQLite book is there already; PostgreSQL's is migrated."""
+    from django.db import connection
+
+    if connection.vendor == "sqlite":
+        migrated.put_empty_book(Path(connection.settings_dict["TEST"]["NAME"]))
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """Take the SQLite book that is there; each run has a folder of its own."""
+    from django.db import connection
+
+    return connection.vendor == "sqlite"
 
 
 @pytest.fixture(autouse=True)

@@ -10,13 +10,13 @@ weights N. Nothing here is a default of the service: a test that needs a number 
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
-from itertools import count
 from typing import Any
 
 from fleet import record
 from fleet.models import Bow, Cord, CordSpec, Fitting, Person, Place, ReferenceSet, Shots, Site, SpecSheet
 from fleet.record import ReferenceValue
 from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, MeasurementKind
+from tests.remembered import remembered
 
 NOW = datetime(2026, 7, 1, 15, 0, tzinfo=UTC)
 PASSWORD = "larkspur-bench-4"
@@ -24,7 +24,10 @@ INCH_M = 0.0254
 POUND_N = 4.4482216152605
 CAM_SYSTEMS = ("single", "hybrid", "twin", "binary")
 
-_serials = count(1)
+
+def now() -> datetime:
+    """NOW, which tests that are served to a browser set to the real one."""
+    return NOW
 
 
 def before(days: float = 0.0, hours: float = 0.0) -> datetime:
@@ -45,6 +48,7 @@ class Shop:
     tool_codes: dict[str, str] = field(default_factory=dict)  # tool kind -> code
 
 
+@remembered(now)
 def shop(code: str = "larkspur", **settings: Any) -> Shop:
     """A site (imperial, Letter, America/Denver unless told otherwise) with its people, a logged rack, press, tools."""
     owner = Person.objects.filter(username="owner").first() or record.found_book(
@@ -91,6 +95,7 @@ def cord_spec(by: Person, position: str = "string", code: str = "", **changes: A
     return record.put_cord_spec(by=by, code=code or f"QW-{position}", **{**given, **changes})
 
 
+@remembered(now)
 def spec_sheet(
     by: Person, cam_system: str = "twin", *, kind: str = "compound", code: str = "", **changes: Any
 ) -> SpecSheet:
@@ -138,7 +143,7 @@ def reference_values(kind: str = "compound", cam_system: str = "twin", tool_code
 
 def bare_bow(shop: Shop, sheet: SpecSheet, tag: str = "", **changes: Any) -> Bow:
     """A bow without cords, set up at 28 in and 40 lb, half a year in service."""
-    number = next(_serials)
+    number = Bow.objects.count() + 1
     given = {"serial": f"TV{number:05d}", "hand": "right", "site": shop.site, "in_service_on": before(180).date()}
     bow = record.put_bow(by=shop.manager, tag=tag or f"L-{number:03d}", spec_sheet=sheet, **{**given, **changes})
     record.set_up(
@@ -149,7 +154,7 @@ def bare_bow(shop: Shop, sheet: SpecSheet, tag: str = "", **changes: Any) -> Bow
 
 def cord(shop: Shop, spec: CordSpec, **changes: Any) -> Cord:
     """A new cord of a spec, on the shelf."""
-    number = next(_serials)
+    number = Cord.objects.count() + 1
     given = {"lot": "LOT-A", "made_on": before(200).date()}
     return record.put_cord(by=shop.technician, serial=f"C-{number:05d}", spec=spec, **{**given, **changes})
 
@@ -176,6 +181,7 @@ def fit(
     )
 
 
+@remembered(now)
 def fitted_bow(
     shop: Shop,
     cam_system: str = "twin",
@@ -214,6 +220,6 @@ def shoot(shop: Shop, bow: Bow, count: int, *, days_ago: float = 1.0, key: str =
         "start": before(days_ago),
         "end": before(days_ago, hours=-1),
         "how_known": "counter",
-        "key": key or f"shots-{next(_serials)}",
+        "key": key or f"shots-{Shots.objects.count() + 1}",
     }
     return record.add_shots(by=shop.counter, bow=bow, count=count, now=NOW, **{**given, **changes})

@@ -39,12 +39,12 @@ from fleet.vocabulary import POSITIONS_BY_CAM_SYSTEM, Fibre, RemovalReason, Role
 from service import decide
 from service.demo import roster
 from service.demo.cords import RECALLABLE_LOT
-from service.demo.load import load
 from service.demo.signins import SIGN_INS
 from service.demo.weather import HEAT_WAVE_DAYS_AGO
 from service.models import CordWear, Need, NeedKind
 from service.use_ahead import calibration_of
 from service.verdicts import verdicts_of
+from tests.demo.loaded import loaded
 
 # The mark makes the test database even where these tests are the only ones that are run.
 pytestmark = pytest.mark.django_db
@@ -61,7 +61,7 @@ BRAND_WORDS = set(Path(__file__).with_name("brand_words.sha256").read_text().spl
 def demo(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """The demo shop, loaded once for the module and rolled back after it."""
     with django_db_blocker.unblock(), transaction.atomic():
-        load(NOW)
+        loaded(NOW)
         decide.rebuild(NOW)
         yield
         transaction.set_rollback(True)

@@ -10,13 +10,13 @@ from django.db import transaction
 from fleet import lookups
 from fleet.vocabulary import BowState
 from service import decide
-from service.demo.load import load
 from service.demo.worked_cases import WORKED_CASES, WorkedCase, put_worked_cases
 from service.models import NeedKind, OrderStatus, WorkOrder
 from service.orders.bench_timing import bench_timing
 from service.orders.paper import sheet_of
 from service.printing.pdf import render_order
 from service.timing.diagnosis import Verdict
+from tests.demo.loaded import loaded
 from tests.printing.reading import texts, without_spaces
 
 NOW = datetime(2026, 7, 1, 15, tzinfo=UTC)
@@ -28,7 +28,7 @@ BY_TAG = pytest.mark.parametrize("case", WORKED_CASES, ids=lambda case: case.tag
 def worked(django_db_setup: None, django_db_blocker: Any) -> Iterator[dict[str, WorkOrder]]:
     """The demo with its worked cases, by the bow's tag; rolled back after the module."""
     with django_db_blocker.unblock(), transaction.atomic():
-        load(NOW)
+        loaded(NOW)
         decide.rebuild(NOW)
         yield {order.bow.tag: order for order in put_worked_cases(NOW)}
         transaction.set_rollback(True)

@@ -10,6 +10,7 @@ import pytest
 
 from service.embedded import broker, leftovers
 from tests.embedded.running import Start, free_port
+from tests.migrated import BOOK, put_empty_book
 
 
 @pytest.fixture
@@ -21,6 +22,10 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Start]]:
         *options: str, at_port: int = port, directory: str = "book", demo: bool = False, **settings: str
     ) -> Start:
         with_or_without = () if demo else ("--no-demo",)
+        book = tmp_path / directory / BOOK
+        if not demo and not book.exists():
+            book.parent.mkdir(exist_ok=True)
+            put_empty_book(book)
         begun.append(Start(tmp_path / directory, at_port, *with_or_without, *options, **settings))
         return begun[-1]
 

@@ -22,6 +22,7 @@ from service.embedded import commands
 from service.embedded.address import Address
 from tests.embedded.running import free_port
 from tests.machinery import REPOSITORY, Process, programs, wait_for
+from tests.migrated import BOOK, put_empty_book
 from tests.personas import PASSWORD
 from tests.turnaround.typed import fine
 
@@ -44,9 +45,19 @@ def run(env: dict[str, str], *words: str) -> str:
     return done.stdout
 
 
+def make_tables(env: dict[str, str]) -> None:
+    """An empty book: a copy on SQLite, made by the migrations on PostgreSQL."""
+    if "BRACEBOOK_DATABASE_URL" in env:
+        run(env, "manage.py", "migrate", "--verbosity", "0")
+        return
+    data = Path(env["BRACEBOOK_DATA_DIR"])
+    data.mkdir(mode=0o700, exist_ok=True)
+    put_empty_book(data / BOOK)
+
+
 def prepare(env: dict[str, str], bows: int) -> str:
     """A shop that is open now; returns its device's secret."""
-    run(env, "manage.py", "migrate", "--verbosity", "0")
+    make_tables(env)
     return run(env, "-m", "tests.faults.shop_now", str(bows)).splitlines()[-1]
 
 

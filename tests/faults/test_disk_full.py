@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.serving import make_tables
 from tests.faults.test_killed import FIND, environment, hold_to, run
 from tests.machinery import REPOSITORY
 
@@ -58,7 +59,7 @@ class SmallDisk:
 def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A book with a shop in it, closed."""
     data = tmp_path_factory.mktemp("prepared") / "book"
-    run(data, "manage.py", "migrate", "--verbosity", "0")
+    make_tables(environment(data))
     run(data, "-m", "tests.faults.writer", "prepare")
     return data
 

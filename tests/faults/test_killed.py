@@ -16,6 +16,7 @@ import pytest
 from django.db import connection
 
 from tests.faults import writer
+from tests.faults.serving import make_tables
 from tests.machinery import REPOSITORY, Process, wait_for
 
 WRITES = 200
@@ -94,7 +95,7 @@ print(json.dumps({
 def test_two_hundred_writes_through_kills(tmp_path: Path) -> None:
     data, log = tmp_path / "book", tmp_path / "acknowledged.txt"
     log.touch()
-    run(data, "manage.py", "migrate", "--verbosity", "0")
+    make_tables(environment(data))
     run(data, "-m", "tests.faults.writer", "prepare")
     chance = random.Random(SEED)
     killed = sum(write_until_killed(data, log, chance.uniform(0, LONGEST_LIFE_S)) for _ in range(KILLS))

@@ -9,7 +9,7 @@ from typing import Any
 from service.embedded import commands
 from service.embedded.address import Address
 from tests.embedded.running import Start, free_port
-from tests.faults.serving import ask, environment, run
+from tests.faults.serving import ask, environment, make_tables, run
 from tests.machinery import programs, wait_for
 
 PROCESSES, THREADS = 2, 4
@@ -17,8 +17,8 @@ PROCESSES, THREADS = 2, 4
 
 
 def made(env: dict[str, str], scale: float, people: int, devices: int) -> dict[str, Any]:
-    """Migrate and fill the book; who may sign in, and the devices."""
-    run(env, "manage.py", "migrate", "--verbosity", "0")
+    """Make and fill the book; who may sign in, and the devices."""
+    make_tables(env)
     sized = {**env, "BRACEBOOK_BENCHMARK_SCALE": str(scale)}
     told: dict[str, Any] = json.loads(run(sized, "-m", "tests.load.book", str(people), str(devices)).splitlines()[-1])
     return told

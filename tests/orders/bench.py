@@ -11,11 +11,13 @@ from service.orders import work
 from service.orders.issue import issue_now
 from service.orders.work import TypedCord, TypedReading
 from tests import personas
+from tests.remembered import remembered
 
 NOW = personas.NOW
 DAY = date(2026, 7, 1)
 
 
+@remembered(personas.now)
 def worn_bow(shop: personas.Shop, tag: str = "L-W", cam_system: str = "twin") -> Bow:
     """A bow whose set is past its rated shots, so that its order is a replacement."""
     bow = personas.fitted_bow(shop, cam_system, tag)
@@ -25,6 +27,7 @@ def worn_bow(shop: personas.Shop, tag: str = "L-W", cam_system: str = "twin") ->
     return bow
 
 
+@remembered(personas.now)
 def fresh_bow(shop: personas.Shop, tag: str = "L-F") -> Bow:
     """A settled bow that only wants its routine inspection."""
     bow = personas.fitted_bow(shop, "twin", tag, days_ago=40.0, in_service_on=personas.before(40).date())
@@ -33,6 +36,7 @@ def fresh_bow(shop: personas.Shop, tag: str = "L-F") -> Bow:
     return bow
 
 
+@remembered(personas.now)
 def issued(shop: personas.Shop, bow: Bow) -> WorkOrder:
     """An order of today for what the bow needs."""
     return issue_now(bow, day=DAY, by=shop.technician, now=NOW, technician=shop.technician)

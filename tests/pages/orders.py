@@ -8,14 +8,17 @@ from service.orders.wording import measured
 from service.units import Units
 from tests import personas
 from tests.personas import Shop
+from tests.remembered import remembered
 
 
+@remembered(personas.now)
 def issued(shop: Shop, bow: Bow) -> WorkOrder:
     """An order of today for what the bow needs."""
     day = schedule.today_at(shop.site, personas.NOW)
     return issue_now(bow, day=day, by=shop.technician, now=personas.NOW, technician=shop.technician)
 
 
+@remembered(personas.now)
 def worn_bow(shop: Shop, cam_system: str = "twin") -> Bow:
     """A bow whose set is past its rated shots, so that its order is a replacement."""
     bow = personas.fitted_bow(shop, cam_system)
