@@ -16,11 +16,7 @@ timed() {
     return $status
 }
 
-# Minutes of killed processes, spoilt files and crowds: a stage of their own, asked for by name, so that the whole
-# command ends within its time.
-FAULTS=(tests/faults tests/load tests/intake/test_fuzzed_files.py tests/embedded/test_image.py)
-FAULTS+=(tests/api/test_malformed.py tests/embedded/test_compose.py tests/backup/test_move.py tests/e2e/test_phone_weight.py)
-LEFT_OUT=(--ignore=tests/benchmarks "${FAULTS[@]/#/--ignore=}")
+LEFT_OUT=(--ignore=tests/benchmarks)
 
 run() { .venv/bin/python -m "$@"; }
 
@@ -53,19 +49,11 @@ stage_postgres() {
         -m "(postgres or both_engines) and not broker and not browser"
 }
 
+# Three at once on two cores: half of their time they wait for programs that they killed to come back.
 stage_broker() {
     timed "start PostgreSQL" start_postgresql || return
     timed "tests with a worker" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest tests -n 2 --dist worksteal -q --durations=8 "${LEFT_OUT[@]}" -m broker
-}
-
-stage_faults() {
-    timed "faults on SQLite" env DJANGO_ALLOW_ASYNC_UNSAFE=true .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "not postgres and not broker"
-    timed "start PostgreSQL" start_postgresql || return
-    timed "faults on PostgreSQL" env BRACEBOOK_TEST_DATABASE_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m "(postgres or both_engines) and not broker"
-    timed "faults of a running service" env BRACEBOOK_TEST_POSTGRESQL_URL="$POSTGRESQL_URL" \
-        .venv/bin/python -m pytest "${FAULTS[@]}" -n 2 -q --durations=8 -m broker
+        .venv/bin/python -m pytest tests -n 3 --dist worksteal -q --durations=8 "${LEFT_OUT[@]}" -m broker
 }
 
 stage_browser() {
