@@ -52,7 +52,9 @@ def remembered(*seen: Callable[[], object]) -> Callable[[Callable[P, R]], Callab
                 return result  # type: ignore[no-any-return]
             with _writes() as statements:
                 made = builder(*args, **kwargs)
-            _keep(key, pickle.dumps((statements, made, _state())))
+            # A refusal on the way would have to be made again with what it took back.
+            if not any(sql.startswith("ROLLBACK") for sql, _, _ in statements):
+                _keep(key, pickle.dumps((statements, made, _state())))
             return made
 
         return build
@@ -92,7 +94,6 @@ def _writes() -> Iterator[Statements]:
     found: Statements = []
 
     def note(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]) -> Any:
-        assert not sql.startswith("ROLLBACK"), "a builder that takes something back cannot be remembered"
         if not sql.lstrip().startswith(NOT_WRITES):
             found.append((sql, params, many))
         return execute(sql, params, many, context)
