@@ -51,7 +51,13 @@ class TestContents:
             *("Order 2025-0412", "FH-017", "K7-20931", "Kestrelwood Tarn 33", "compound, hybrid cam"),
             *("26 1/4 in", "28 in", "50.0 lb", "set 3, draw board, Maren Ostby, 2024-08-02"),
             *("33 1/4 in ±1/8 in ±1/16 in", "1 5/32 in ±1/16 in ±1/32 in", "50.0 lb ±2 lb ±1 lb"),
-            *("0.86", "shots 0.58 + time 0.17 + heat 0.11", "0.73", "heat -0.02", "rated life assumed"),
+            *(
+                "0.86",
+                "shots 0.58 + time 0.17 + heat 0.11",
+                "0.73",
+                "- 0.02 kept colder than the reference",
+                "rated life assumed",
+            ),
             *("24 1/2 turns", "add 1 1/2", "string: replace", "printed 2025-07-14 06:45 UTC", "page 1 of 2"),
         ):
             assert told in text, told
