@@ -93,14 +93,14 @@ def _with_bolts_read() -> "QuerySet[ResultMeasurement, int]":
 def _results(sheet: SpecSheet, taught: Q) -> list[SignedResult]:
     """Released results of the sheet's bows that may teach something; a make's others are thousands, and stay unread."""
     rows = SignedResult.objects.filter(taught, bow__spec_sheet=sheet).exclude(released_at=None)
-    return list(rows.prefetch_related("measurements__tool").order_by("signed_at"))
+    return list(rows.prefetch_related("measurements__tool").order_by("signed_at", "pk"))
 
 
 def _twists_put_in(numbers: Iterable[str]) -> dict[str, dict[Position, float]]:
     """By how much the formula says that each order's twists shortened each cord (m)."""
     resets = CordReset.objects.filter(order_number__in=set(numbers)).exclude(half_twists=None)
     found: dict[str, dict[Position, float]] = defaultdict(dict)
-    for reset in resets.select_related("fitting__cord__spec").prefetch_related("fitting__resets").order_by("at"):
+    for reset in resets.select_related("fitting__cord__spec").prefetch_related("fitting__resets").order_by("at", "pk"):
         before = _half_twists_before(reset)
         if before is None or reset.half_twists is None:
             continue

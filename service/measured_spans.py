@@ -61,6 +61,7 @@ def measured_spans(bow_ids: Iterable[int], now: datetime) -> Iterator[Span]:
     for bow_id, moments in sorted(results.items()):
         resets = breaks[bow_id]
         start: _Moment | None = None
+        # Two of one instant stay in the order in which they were entered, whatever order the database gives.
         for one in sorted([*moments, *sets[bow_id]], key=lambda one: one.at_s):
             untouched = not _between(resets, one.at_s, one.at_s, inclusive=True)
             if untouched:
@@ -104,7 +105,7 @@ def _results(ids: list[int], now: datetime) -> dict[int, list[_Moment]]:
     wanted = set(ids)
     moments: dict[int, tuple[int, _Moment]] = {
         pk: (bow, _Moment(epoch_s(at)))
-        for pk, bow, at in rows.values_list("pk", "bow_id", "signed_at")
+        for pk, bow, at in rows.order_by("pk").values_list("pk", "bow_id", "signed_at")
         if bow in wanted
     }
     taken = ResultMeasurement.objects.filter(result__in=rows, position="")
@@ -129,7 +130,8 @@ def _reference_sets(ids: list[int], now: datetime) -> dict[int, list[_Moment]]:
     rows = ReferenceSet.objects.exclude(origin=Origin.MAKER).filter(taken_at__lte=now)
     if len(ids) <= MOST_NAMED:
         rows = rows.filter(bow__in=ids)
-    moments = {pk: (bow, _Moment(epoch_s(at))) for pk, bow, at in rows.values_list("pk", "bow_id", "taken_at")}
+    in_order = rows.order_by("pk").values_list("pk", "bow_id", "taken_at")
+    moments = {pk: (bow, _Moment(epoch_s(at))) for pk, bow, at in in_order}
     taken = ReferenceMeasurement.objects.filter(reference_set__in=rows, position="")
     for pk, kind, value, resolution in taken.values_list("reference_set_id", "kind", "value", "tool__resolution"):
         if kind in KINEMATIC:
