@@ -23,11 +23,26 @@ CHROMIUM_FLAGS = [
 ]
 
 
+# tests/run.d/stages.sh looks for tests of these marks here alone: collecting all takes a stage longer than some tests.
+PARTS_OF = {
+    "broker": ("backup", "benchmarks", "embedded", "faults", "health", "load", "night"),
+    "browser": ("e2e",),
+}
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The register's tests run on both engines: its constraints are written for each."""
     for item in items:
-        if item.path.is_relative_to(REPOSITORY / "tests" / "fleet"):
+        part = item.path.relative_to(REPOSITORY / "tests").parts[0]
+        if part == "fleet":
             item.add_marker(pytest.mark.both_engines)
+        for mark, parts in PARTS_OF.items():
+            if item.get_closest_marker(mark) and part not in parts:
+                raise pytest.UsageError(
+                    f"{item.nodeid} is marked {mark}, but no stage looks for it in tests/{part}: "
+                    f"put it into tests/{' or tests/'.join(parts)}, or name tests/{part} in tests/conftest.py and "
+                    "tests/run.d/stages.sh."
+                )
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
