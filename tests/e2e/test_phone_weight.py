@@ -20,7 +20,8 @@ def test_the_phone_pages_as_they_are_served_are_under_a_hundred_kilobytes(
     browser: Browser, start: Callable[..., Start]
 ) -> None:
     """The browser's own count of bytes on the wire: the page, its styles, scripts and pictures, with their heads."""
-    served = start(demo=True, BRACEBOOK_WEB_PROCESSES="1").wait_until_open()
+    served = start(demo=True, BRACEBOOK_WEB_PROCESSES="1")
+    served.wait_for_words("Bracebook is open at", seconds=240)
     _static_files_go_out_compressed_and_once(served)
     context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, service_workers="block")
     page = context.new_page()
