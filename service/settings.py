@@ -108,7 +108,8 @@ TEMPLATES = [
 # FULL keeps an acknowledged commit through a power cut; NORMAL in WAL may lose the last ones.
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
-    "timeout": 20,
+    # Somebody who waits for the one writer in front is better served late than refused.
+    "timeout": 60,
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
 EMBEDDED_DATABASE = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(DATA_DIR / "book.sqlite3")}

@@ -126,7 +126,7 @@ def compute(site: Site, now: datetime) -> None:
     learn_site_use(site, now)
     forget_years(site)
     forget_answers(site)
-    decide.refresh(Bow.objects.filter(site=site).values_list("pk", flat=True), now)
+    decide.refresh_in_turns(Bow.objects.filter(site=site).values_list("pk", flat=True), now)
 
 
 def _end(run: NightlyRun, error: str) -> None:

@@ -89,3 +89,19 @@ def test_an_unreadable_request_is_answered_in_words(shop: Shop, signed_in: Calla
     )
     assert response.status_code == 400
     assert "could not be read" in Page(response).text
+
+
+def test_a_session_that_a_locked_database_did_not_keep_is_no_fault_of_the_browsers(
+    shop: Shop, signed_in: Callable[..., Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Django tells both alike, as a session that is gone (sessions/backends/db.py)."""
+
+    def locked(*_args: object, **_kwargs: object) -> None:
+        raise OperationalError("database is locked")
+
+    client = signed_in(shop.counter)
+    monkeypatch.setattr("django.contrib.sessions.base_session.AbstractBaseSession.save", locked)
+    monkeypatch.setattr("django.conf.settings.SESSION_SAVE_EVERY_REQUEST", True)
+    response = client.get("/bows/")
+    assert (response.status_code, response["Retry-After"]) == (503, "30")
+    assert "The book is away for a moment" in Page(response).text
