@@ -19,6 +19,7 @@ def main(people: int, devices: int) -> dict[str, Any]:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "service.settings")
     django.setup()
     from service import decide, schedule
+    from service.models import NightlyRun
     from tests import personas
     from tests.benchmarks import big_book
 
@@ -31,8 +32,10 @@ def main(people: int, devices: int) -> dict[str, Any]:
     book = big_book.big_book()
     _looked_over(book, now)
     decide.rebuild(datetime.now(UTC))
-    # As last night left it.
-    schedule.current_draft(book.site, schedule.today_at(book.site, now), schedule.DEFAULT_DAYS, datetime.now(UTC))
+    # As last night left it: its own night is over, and no second one goes on beside the crowd.
+    today = schedule.today_at(book.site, now)
+    schedule.current_draft(book.site, today, schedule.DEFAULT_DAYS, datetime.now(UTC))
+    NightlyRun.objects.create(site=book.site, night=today, started_at=now, ended_at=datetime.now(UTC), tries=1)
     return {**_people(book, people), **_devices(book, devices, now)}
 
 
