@@ -231,6 +231,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     # One that found no worker in time is not needed any more: the next one does its work.
     "refresh-stale": {"task": "bracebook.refresh_stale", "schedule": 60.0, "options": {"expires": 55}},
+    "forget-sessions": {"task": "bracebook.forget_sessions", "schedule": 6 * 3600.0},
     "propose-bows": {"task": "bracebook.propose_bows", "schedule": 60.0, "options": {"expires": 55}},
     "lost-tasks": {"task": "bracebook.give_back_lost", "schedule": 60.0, "options": {"expires": 55}},
     # Nights and mornings are each site's and each person's own: the clock asks often, and what is done is done once.

@@ -6,6 +6,7 @@
 from datetime import UTC, datetime
 
 from celery import shared_task
+from django.contrib.sessions.backends.db import SessionStore
 from django.db import OperationalError
 
 from service import decide, lost_tasks
@@ -39,6 +40,12 @@ def propose_bows() -> int:
 def back_up() -> str:
     """Make tonight's backup and drop those that are no longer kept."""
     return nightly_backup(datetime.now(UTC)).name
+
+
+@shared_task(name="bracebook.forget_sessions", soft_time_limit=300, time_limit=330, **RETRIES)
+def forget_sessions() -> None:
+    """Drop the sessions that are over: each says who was signed in, and nobody needs it any more."""
+    SessionStore.clear_expired()
 
 
 # Acknowledged before it is done: it would find itself among the tasks that are not.

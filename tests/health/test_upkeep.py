@@ -8,6 +8,7 @@ from unittest.mock import patch
 
 import pytest
 import time_machine
+from django.contrib.sessions.models import Session
 
 from fleet import record
 from service import decide, lost_tasks, stale, upkeep
@@ -105,6 +106,15 @@ def test_a_job_that_gave_up_is_written_down_and_forgotten_after_a_month() -> Non
 def test_the_clock_names_tasks_that_exist() -> None:
     app.loader.import_default_modules()
     assert {entry["task"] for entry in app.conf.beat_schedule.values()} <= set(app.tasks)
+
+
+@pytest.mark.django_db
+def test_sessions_that_are_over_are_dropped_and_the_others_stay() -> None:
+    with time_machine.travel(NOW, tick=False):
+        for key, ends in (("over", NOW - timedelta(minutes=1)), ("open", NOW + timedelta(minutes=1))):
+            Session.objects.create(session_key=key, session_data="", expire_date=ends)
+        upkeep.forget_sessions()
+    assert list(Session.objects.values_list("session_key", flat=True)) == ["open"]
 
 
 @pytest.mark.broker
