@@ -1,6 +1,7 @@
 """Reporting an incident: it holds the bow at once."""
 
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from django.core.files.base import File
 from django.utils.translation import gettext as _
@@ -37,7 +38,9 @@ def report_incident(
             % {"kind": kind, "values": ", ".join(IncidentKind.values)}
         )
     not_in_future("incident", happened_at, now)
-    detail = say("%(kind)s on %(at)s UTC", kind=named(IncidentKind(kind).label), at=f"{happened_at:%Y-%m-%d %H:%M}")
+    # On the bow's own clock, which is named: whoever reads it stands beside the bow.
+    here = happened_at.astimezone(ZoneInfo(bow.site.time_zone))
+    detail = say("%(kind)s on %(at)s", kind=named(IncidentKind(kind).label), at=f"{here:%Y-%m-%d %H:%M %Z}")
     held = hold(by=by, bow=bow, reason=HoldReason.INCIDENT, detail=detail, since=happened_at)
     incident = Incident(bow=bow, kind=kind, happened_at=happened_at, reported_by=by, note=note, key=key, hold=held)
     check_fields(incident)

@@ -23,7 +23,7 @@ def test_every_incident_holds_the_bow_at_once(shop: Shop, bow: Bow, kind: str) -
     incident = report(shop, bow, kind)
 
     assert lookups.state_of(bow) == BowState.HELD
-    assert incident.hold.detail == f"{IncidentKind(kind).label} on 2026-07-01 14:00 UTC"
+    assert incident.hold.detail == f"{IncidentKind(kind).label} on 2026-07-01 08:00 MDT"
 
 
 def test_an_incident_sent_twice_holds_once(shop: Shop, bow: Bow) -> None:

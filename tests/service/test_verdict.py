@@ -129,7 +129,7 @@ class TestFromTheRegister:
         decide.refresh([good.pk, dropped.pk], self.NOW)
         found = verdicts_of([good, dropped], self.NOW)
         assert found[good.pk].word == "ready", found[good.pk]
-        assert found[dropped.pk].because == [f"held since 2026-07-01: drop on {self.NOW:%Y-%m-%d %H:%M} UTC"]
+        assert found[dropped.pk].because == ["held since 2026-07-01: drop on 2026-07-01 09:00 MDT"]
 
     def test_a_condemned_cord_holds_and_the_missing_one_is_named(self, shop: personas.Shop) -> None:
         bow = self._settled_bow(shop, "L-3")
