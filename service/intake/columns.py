@@ -8,6 +8,7 @@ from typing import Any
 from service.intake.desk import Desk, Values
 from service.intake.problems import Problem, nearest
 from service.intake.tables import Table
+from service.said import joined, mark, say
 
 Read = Callable[[str, str, Values, Desk], Any]
 Show = Callable[[Any, str], str]
@@ -16,6 +17,7 @@ Show = Callable[[Any, str], str]
 # A cell with this word empties its field on purpose; a cell with nothing in it leaves the field as it is.
 EMPTIED = "(empty)"
 _STAYS = object()
+OR = mark(" or ")
 
 
 def _plainly(value: Any, _unit: str) -> str:
@@ -125,22 +127,33 @@ def match(table: Table, columns: Sequence[Column]) -> tuple[Layout, list[Problem
 def _unknown(table: Table, header: str, name: str, known: Mapping[str, tuple[Column, str]]) -> Problem:
     with_unit = [one for one, (column, unit) in known.items() if unit and (column.stem or column.field) == name]
     if with_unit:
-        why, fix = "the column does not say its unit", f"name it {' or '.join(with_unit)}"
+        why, fix = say("the column does not say its unit"), say("name it %(names)s", names=joined(OR, with_unit))
     else:
         meant = nearest(name, known)
-        why = "no column of this kind of file has that name"
-        fix = f"did you mean {meant!r}? Else take the column out" if meant else "take the column out"
-    return Problem(table.header_line, header, "", why, f"the headers {', '.join(known)}", fix)
+        why = say("no column of this kind of file has that name")
+        alone = say("take the column out")
+        fix = say("did you mean %(meant)r? Else take the column out", meant=meant) if meant else alone
+    return Problem(table.header_line, header, "", why, say("the headers %(names)s", names=", ".join(known)), fix)
 
 
 def _twice(table: Table, header: str, first: str) -> Problem:
     return Problem(
-        table.header_line, header, "", f"the column {first!r} already gives this", "one column each", "take one out"
+        table.header_line,
+        header,
+        "",
+        say("the column %(first)r already gives this", first=first),
+        say("one column each"),
+        say("take one out"),
     )
 
 
 def _missing(table: Table, column: Column) -> Problem:
-    names = " or ".join(column.headers)
+    names = joined(OR, column.headers)
     return Problem(
-        table.header_line, column.field, "", "the column is missing", f"the header {names}", "add the column"
+        table.header_line,
+        column.field,
+        "",
+        say("the column is missing"),
+        say("the header %(names)s", names=names),
+        say("add the column"),
     )

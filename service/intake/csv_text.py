@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from service.intake.problems import TableRefused
+from service.said import say
 
 SAMPLE_BYTES = 64 * 1024
 CHUNK_BYTES = 1024 * 1024
@@ -36,7 +37,9 @@ def sniff(stream: BinaryIO, name: str) -> CsvForm:
     encoding = _encoding(sample, stream)
     text = codecs.getincrementaldecoder(encoding)(errors="strict" if encoding == "cp1252" else "replace").decode(sample)
     if _CONTROL.search(text):
-        raise TableRefused(f"{name} is not text (it holds control characters): export the table as CSV or .xlsx.")
+        raise TableRefused(
+            say("%(name)s is not text (it holds control characters): export the table as CSV or .xlsx.", name=name)
+        )
     first = next((line for line in text.splitlines() if line.strip()), "")
     declared = _SEPARATOR_LINE.fullmatch(first)
     if declared and declared[1] in DELIMITERS:
@@ -94,10 +97,19 @@ def csv_rows(stream: BinaryIO, form: CsvForm) -> Iterator[tuple[int, list[str]]]
             line = reader.line_num + 1
     except csv.Error as fault:
         raise TableRefused(
-            f"The row that begins on line {line} cannot be read ({fault}): close its quotation mark, "
-            'and write a quotation mark inside a quoted cell twice ("").'
+            say(
+                "The row that begins on line %(line)s cannot be read (%(fault)s): close its quotation mark, "
+                'and write a quotation mark inside a quoted cell twice ("").',
+                line=line,
+                fault=str(fault),
+            )
         ) from fault
     except UnicodeDecodeError as fault:
         raise TableRefused(
-            f"The text after line {line} is not {form.encoding} ({fault.reason}): save the file again as UTF-8."
+            say(
+                "The text after line %(line)s is not %(encoding)s (%(reason)s): save the file again as UTF-8.",
+                line=line,
+                encoding=form.encoding,
+                reason=fault.reason,
+            )
         ) from fault

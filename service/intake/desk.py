@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from fleet.models import Bow, CordSpec, MeasuringTool, Person, Place, Site, SpecSheet
 from service.intake.problems import CellError, nearest
+from service.said import say
 
 Found = TypeVar("Found")
 Values = Mapping[str, Any]
@@ -65,11 +66,13 @@ class Desk:
         if len(self.sites) == 1:
             return next(iter(self.sites.values()))
         raise CellError(
-            "the row does not say which site it is about",
-            allowed=f"one of {', '.join(sorted(self.sites))}" if self.sites else "none yet: the book has no site",
-            fix="add a column 'site' with the site's code, or give --site CODE"
+            say("the row does not say which site it is about"),
+            allowed=say("one of %(sites)s", sites=", ".join(sorted(self.sites)))
             if self.sites
-            else "take in sites first",
+            else say("none yet: the book has no site"),
+            fix=say("add a column 'site' with the site's code, or give --site CODE")
+            if self.sites
+            else say("take in sites first"),
             column="site",
         )
 
@@ -100,9 +103,11 @@ def look_up(known: Mapping[str, Found], text: str, what: str, kind: str) -> Foun
         return known[text]
     meant = nearest(text, known)
     raise CellError(
-        f"the book knows no {what} of that name",
-        allowed=f"the {len(known)} in the book" if known else f"none yet: take in {kind} first",
-        fix=f"did you mean {meant!r}? Else take it in with kind {kind} first"
+        say("the book knows no %(what)s of that name", what=what),
+        allowed=say("the %(count)d in the book", count=len(known))
+        if known
+        else say("none yet: take in %(kind)s first", kind=kind),
+        fix=say("did you mean %(meant)r? Else take it in with kind %(kind)s first", meant=meant, kind=kind)
         if meant
-        else f"correct the name, or take it in with kind {kind} first",
+        else say("correct the name, or take it in with kind %(kind)s first", kind=kind),
     )

@@ -9,8 +9,9 @@ so a copy under another name adds nothing either.
 import hashlib
 
 from service.intake.words import text
+from service.said import say
 
-KEY_COLUMN = text("key", 64, "your own key of the entry; empty = made from the row's content")
+KEY_COLUMN = text("key", 64, say("your own key of the entry; empty = made from the row's content"))
 PREFIX = "content-"
 DIGEST_BYTES = 16
 

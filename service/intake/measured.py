@@ -12,7 +12,9 @@ from service.intake.columns import Column, may_be_emptied
 from service.intake.numbers import half_turns, quantity
 from service.intake.problems import CellError
 from service.intake.rows import Row
+from service.said import say
 from service.timing.tolerance import DEFAULT_TOLERANCES_SI
+from service.wording import named
 
 _DIMENSIONS = {
     Dimension.LENGTH: units.Dimension.LENGTH,
@@ -37,19 +39,27 @@ def _in_turns(column: Column) -> Column:
 
 def _family(kind: MeasurementKind) -> tuple[Column, Column]:
     dimension, allowed = _DIMENSIONS[dimension_of(kind)], ranges.MEASUREMENTS[kind]
-    value = quantity(kind.value, allowed, dimension, str(kind.label))
-    tolerance = quantity(kind.value + TOLERANCE, allowed, dimension, f"plus or minus, of {kind.label}", tolerance=True)
+    value = quantity(kind.value, allowed, dimension, named(kind.label))
+    tolerance = quantity(
+        kind.value + TOLERANCE,
+        allowed,
+        dimension,
+        say("plus or minus, of %(kind)s", kind=named(kind.label)),
+        tolerance=True,
+    )
     if kind is MeasurementKind.LIMB_BOLT_TURNS:
         return _in_turns(value), _in_turns(tolerance)
     return value, tolerance
 
 
 def _twists(position: Position) -> tuple[Column, Column]:
-    field, label = f"{position.value}_twists", str(position.label)
+    field, label = f"{position.value}_twists", named(position.label)
     some = dataclasses.replace(ranges.HALF_TWISTS, low=1)
     return (
-        half_turns(field, ranges.HALF_TWISTS, f"twists in the {label}", as_turns=True),
-        half_turns(field + TOLERANCE, some, f"plus or minus, of the twists in the {label}", as_turns=True),
+        half_turns(field, ranges.HALF_TWISTS, say("twists in the %(label)s", label=label), as_turns=True),
+        half_turns(
+            field + TOLERANCE, some, say("plus or minus, of the twists in the %(label)s", label=label), as_turns=True
+        ),
     )
 
 
@@ -75,9 +85,9 @@ def values_of(row: Row) -> list[ReferenceValue]:
         if row.get(field) is None:
             if row.get(field + TOLERANCE) is not None:
                 raise CellError(
-                    "a tolerance without its value",
-                    allowed="a value beside it",
-                    fix=f"fill in {field}, too",
+                    say("a tolerance without its value"),
+                    allowed=say("a value beside it"),
+                    fix=say("fill in %(field)s, too", field=field),
                     column=field + TOLERANCE,
                 )
             continue
@@ -96,9 +106,9 @@ def _tolerance(row: Row, field: str, kind: str) -> float:
     tolerance = given if given is not None else HOUSE_TOLERANCES.get(kind)
     if tolerance is None:
         raise CellError(
-            "there is no house default for its tolerance",
-            allowed="a value with its tolerance",
-            fix=f"add a column {field}{TOLERANCE} in the same unit",
+            say("there is no house default for its tolerance"),
+            allowed=say("a value with its tolerance"),
+            fix=say("add a column %(field)s%(tolerance)s in the same unit", field=field, tolerance=TOLERANCE),
             column=field,
         )
     return float(tolerance)

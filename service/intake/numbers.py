@@ -10,6 +10,7 @@ from service.intake.columns import Column, Read
 from service.intake.desk import Desk, Values
 from service.intake.problems import CellError
 from service.quantity_refusals import QuantityError
+from service.said import Figure, Said, figure, say
 
 _WHOLE = re.compile(r"[+-]?\d{1,12}(?:\.0+)?", re.ASCII)
 _DECIMAL = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})", re.ASCII)
@@ -45,7 +46,9 @@ def quantity(
             raise _not_taken(field, typed, unit, suffixes, (low, high), fault) from fault
         if tolerance and si <= 0:
             raise CellError(
-                "a tolerance is above 0", allowed=_span(low, high, unit), fix="give what the bow may be off by"
+                say("a tolerance is above 0"),
+                allowed=_span(low, high, unit),
+                fix=say("give what the bow may be off by"),
             )
         return _stored(si, dimension)
 
@@ -69,8 +72,8 @@ def _stored(si: float, dimension: units.Dimension) -> float:
     return round(units.from_si(si, "c"), _CELSIUS_PLACES) if dimension is units.Dimension.TEMPERATURE else si
 
 
-def _span(low: float, high: float, unit: str) -> str:
-    return f"{_trimmed(units.from_si(low, unit))} to {_trimmed(units.from_si(high, unit))} {units.symbol(unit)}"
+def _span(low: float, high: float, unit: str) -> Said:
+    return _between(_trimmed(units.from_si(low, unit)), _trimmed(units.from_si(high, unit)), units.symbol(unit))
 
 
 def _trimmed(value: float) -> str:
@@ -84,17 +87,20 @@ def _not_taken(
     try:
         si = units.read_quantity(text, unit, name=field, low=-_ANY_SIZE, high=_ANY_SIZE)
     except QuantityError:
-        return CellError(str(fault).rstrip("."), allowed=allowed, fix=f"write a number in {units.symbol(unit)}")
-    side = "below" if si < span[0] else "above"
-    why = f"{_trimmed(units.from_si(si, unit))} {units.symbol(unit)} is {side} the range"
-    fix = "check the digits and the unit, then write it again"
+        return CellError(
+            str(fault).rstrip("."), allowed=allowed, fix=say("write a number in %(unit)s", unit=units.symbol(unit))
+        )
+    given = Figure(f"{_trimmed(units.from_si(si, unit))} {units.symbol(unit)}")
+    why = _outside(given, below=si < span[0])
+    fix = say("check the digits and the unit, then write it again")
     if _BARE_NUMBER.fullmatch(text):
         typed = units.from_si(si, unit)
         fits = [one for one in suffixes if one != unit and span[0] <= units.to_si(typed, one) <= span[1]]
         if fits:
-            fix = (
-                f"{text} {units.symbol(fits[0])} would fit: name the column {field}_{fits[0]}, "
-                f"or write '{text} {units.symbol(fits[0])}' in the cell"
+            fix = say(
+                "%(given)s would fit: name the column %(name)s, or write '%(given)s' in the cell",
+                given=f"{text} {units.symbol(fits[0])}",
+                name=f"{field}_{fits[0]}",
             )
     return CellError(why, allowed=allowed, fix=fix)
 
@@ -107,7 +113,7 @@ def whole(field: str, allowed: Range, about: str, *, required: bool = False) -> 
 def _reader_of_whole(allowed: Range) -> Read:
     def read(text: str, _unit: str, _values: Values, _desk: Desk) -> int:
         if not _WHOLE.fullmatch(text):
-            raise CellError("it is not a whole number", allowed=_plain_span(allowed), fix="write digits only")
+            raise CellError(say("it is not a whole number"), allowed=_plain_span(allowed), fix=say("write digits only"))
         value = int(text.partition(".")[0])
         _check(value, allowed)
         return value
@@ -130,7 +136,7 @@ def money(field: str, allowed: Range, about: str) -> Column:
     def read(text: str, _unit: str, _values: Values, desk: Desk) -> Decimal:
         value = Decimal(_decimal(text, allowed, desk))
         if value != round(value, 2):
-            raise CellError("it has more than two decimals", allowed=_plain_span(allowed), fix="round it")
+            raise CellError(say("it has more than two decimals"), allowed=_plain_span(allowed), fix=say("round it"))
         return round(value, 2)
 
     return _counted(field, allowed, about, read, False)
@@ -156,7 +162,9 @@ def half_turns(field: str, allowed: Range, about: str, *, as_turns: bool) -> Col
             count = round(twice)
             if abs(twice - count) > _ROUNDING:
                 raise CellError(
-                    "a bench counts half turns", allowed="whole and half turns", fix="write 12 or 12 1/2, for example"
+                    say("a bench counts half turns"),
+                    allowed=say("whole and half turns"),
+                    fix=say("write 12 or 12 1/2, for example"),
                 )
         return count / 2 if as_turns else count
 
@@ -166,7 +174,7 @@ def half_turns(field: str, allowed: Range, about: str, *, as_turns: bool) -> Col
         turns = value if as_turns else value / 2
         return f"{turns * 2:g}" if unit == "half_turns" else f"{turns:g}"
 
-    span = f"{allowed.low:g} to {allowed.high:g} half turns"
+    span = _between(f"{allowed.low:g}", f"{allowed.high:g}", say("half turns"))
     return Column(field, read, about, units=("half_turns", "turns"), show=show, allowed=span)
 
 
@@ -185,7 +193,9 @@ def _decimal(text: str, allowed: Range, desk: Desk) -> str:
     typed = text.replace(",", ".") if desk.decimal_comma else text
     if not _DECIMAL.fullmatch(typed):
         raise CellError(
-            "it is not a plain number", allowed=_plain_span(allowed), fix="write it with a decimal point: 12.5"
+            say("it is not a plain number"),
+            allowed=_plain_span(allowed),
+            fix=say("write it with a decimal point: 12.5"),
         )
     _check(float(typed), allowed)
     return typed
@@ -193,13 +203,22 @@ def _decimal(text: str, allowed: Range, desk: Desk) -> str:
 
 def _check(value: float, allowed: Range) -> None:
     if not allowed.low <= value <= allowed.high:
-        side = "below" if value < allowed.low else "above"
         raise CellError(
-            f"{value:.10g} is {side} the range",
+            _outside(figure(value, ".10g"), below=value < allowed.low),
             allowed=_plain_span(allowed),
-            fix="check the digits, then write it again",
+            fix=say("check the digits, then write it again"),
         )
 
 
-def _plain_span(allowed: Range) -> str:
-    return f"{allowed.low:g} to {allowed.high:g} {allowed.unit}"
+def _outside(value: Figure, *, below: bool) -> Said:
+    return (
+        say("%(value)s is below the range", value=value) if below else say("%(value)s is above the range", value=value)
+    )
+
+
+def _plain_span(allowed: Range) -> Said:
+    return _between(f"{allowed.low:g}", f"{allowed.high:g}", say(allowed.unit.replace("%", "%%")))
+
+
+def _between(low: str, high: str, unit: str) -> Said:
+    return say("%(low)s to %(high)s %(unit)s", low=Figure(low), high=Figure(high), unit=unit)

@@ -4,11 +4,16 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from service.said import worded
+
 VALUE_SHOWN = 60
 
 
 class TableRefused(ValueError):
-    """The file cannot be read as a table at all; the text says why and what to do."""
+    """The file cannot be read as a table at all; the text tells the reader, in their language, why and what to do."""
+
+    def __init__(self, told: str) -> None:
+        super().__init__(worded(told))
 
 
 class CellError(ValueError):

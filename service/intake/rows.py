@@ -9,6 +9,7 @@ from service.intake.desk import Desk
 from service.intake.problems import CellError, Problem
 from service.intake.tables import Table
 from service.intake.workbook import FORMULA_WITHOUT_RESULT
+from service.said import say
 
 SPREADSHEET_ERRORS = frozenset({"#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!"})
 Report = Callable[[Problem], None]
@@ -61,7 +62,7 @@ def _read_cells(row: Row, desk: Desk, report: Report) -> bool:
             if text:
                 row.values[bound.column.field] = _read(bound, text, row.values, desk)
             elif bound.column.required:
-                raise CellError("the cell is empty", allowed=bound.column.allowed, fix="fill it in")
+                raise CellError(say("the cell is empty"), allowed=bound.column.allowed, fix=say("fill it in"))
         except CellError as fault:
             fault.column = fault.column or bound.column.field
             # A site that is only missing because the row's bow is unknown would be a second word for one fault.
@@ -76,9 +77,9 @@ def _read_cells(row: Row, desk: Desk, report: Report) -> bool:
 def _read(bound: Bound, text: str, values: Mapping[str, Any], desk: Desk) -> Any:
     if text[0] == "#" and (text in SPREADSHEET_ERRORS or text == FORMULA_WITHOUT_RESULT):
         raise CellError(
-            "the spreadsheet shows an error or no result here",
+            say("the spreadsheet shows an error or no result here"),
             allowed=bound.column.allowed,
-            fix="open the file in its spreadsheet, mend the formula, save it, or paste the plain value",
+            fix=say("open the file in its spreadsheet, mend the formula, save it, or paste the plain value"),
         )
     if text == EMPTIED:
         return _emptied(bound)
@@ -87,7 +88,9 @@ def _read(bound: Bound, text: str, values: Mapping[str, Any], desk: Desk) -> Any
 
 def _emptied(bound: Bound) -> Any:
     if not bound.column.can_be_emptied:
-        raise CellError("it cannot be emptied", allowed=bound.column.allowed, fix="give a value, or leave it as it is")
+        raise CellError(
+            say("it cannot be emptied"), allowed=bound.column.allowed, fix=say("give a value, or leave it as it is")
+        )
     return bound.column.emptied
 
 
@@ -95,15 +98,15 @@ def _within_header(row: Row, report: Report) -> bool:
     beyond = [cell for cell in row.cells[row.layout.width :] if cell]
     under_blank = [row.cells[place] for place in row.layout.unnamed if place < len(row.cells) and row.cells[place]]
     for cell in beyond + under_blank:
-        why = "the row has more cells than the header has columns" if beyond else "its column has no header"
+        many, none = say("the row has more cells than the header has columns"), say("its column has no header")
         report(
             Problem(
                 row.line,
                 "",
                 cell,
-                why,
-                f"{row.layout.width} columns",
-                "put text that holds the delimiter in quotation marks, or name the column",
+                many if beyond else none,
+                say("%(count)d columns", count=row.layout.width),
+                say("put text that holds the delimiter in quotation marks, or name the column"),
             )
         )
     return not (beyond or under_blank)

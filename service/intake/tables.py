@@ -12,14 +12,15 @@ from django.conf import settings
 from service.intake.csv_text import CsvForm, csv_lines, csv_rows, sniff
 from service.intake.problems import TableRefused
 from service.intake.workbook import sheet_rows
+from service.said import figure, mark, say
 
 ZIP_MAGIC = b"PK\x03\x04"
 OTHER_FORMATS = {
-    b"\xd0\xcf\x11\xe0": "a workbook in the old binary format: save it as .xlsx or CSV",
-    b"%PDF": "a PDF: export the table itself as CSV or .xlsx",
-    b"\x89PNG": "a picture: export the table itself as CSV or .xlsx",
-    b"\xff\xd8\xff": "a picture: export the table itself as CSV or .xlsx",
-    b"\x1f\x8b": "a compressed file: unpack it first",
+    b"\xd0\xcf\x11\xe0": mark("a workbook in the old binary format: save it as .xlsx or CSV"),
+    b"%PDF": mark("a PDF: export the table itself as CSV or .xlsx"),
+    b"\x89PNG": mark("a picture: export the table itself as CSV or .xlsx"),
+    b"\xff\xd8\xff": mark("a picture: export the table itself as CSV or .xlsx"),
+    b"\x1f\x8b": mark("a compressed file: unpack it first"),
 }
 MEGABYTE = 1024 * 1024
 
@@ -53,17 +54,22 @@ def read_table(source: bytes | Path, name: str) -> Table:
     """Open CSV or XLSX (told apart by content, not by `name`). Raises TableRefused with the reason and the fix."""
     size = len(source) if isinstance(source, bytes) else source.stat().st_size
     if size == 0:
-        raise TableRefused(f"{name} is empty: export the table again, with its header line.")
+        raise TableRefused(say("%(name)s is empty: export the table again, with its header line.", name=name))
     if size > settings.UPLOAD_MAX_BYTES:
         raise TableRefused(
-            f"{name} has {size / MEGABYTE:.1f} MB, and at most {settings.UPLOAD_MAX_BYTES / MEGABYTE:.1f} MB are "
-            "taken: split it into several files (each with the header line), or raise BRACEBOOK_UPLOAD_MAX_BYTES."
+            say(
+                "%(name)s has %(size)s MB, and at most %(most)s MB are taken: split it into several files "
+                "(each with the header line), or raise BRACEBOOK_UPLOAD_MAX_BYTES.",
+                name=name,
+                size=figure(size / MEGABYTE, ".1f"),
+                most=figure(settings.UPLOAD_MAX_BYTES / MEGABYTE, ".1f"),
+            )
         )
     with opened(source) as stream:
         magic = stream.read(4)
     for start, what in OTHER_FORMATS.items():
         if magic.startswith(start):
-            raise TableRefused(f"{name} is {what}.")
+            raise TableRefused(say("%(name)s is %(what)s.", name=name, what=say(what)))
     if magic == ZIP_MAGIC:
         return _with_header(name, source, "xlsx", None)
     with opened(source) as stream:
@@ -84,9 +90,11 @@ def _with_header(name: str, source: bytes | Path, form: Literal["csv", "xlsx"], 
                 break
             header, header_line = tuple(cells), line
     if not header:
-        raise TableRefused(f"{name} holds no text: export the table again, with its header line.")
+        raise TableRefused(say("%(name)s holds no text: export the table again, with its header line.", name=name))
     if not has_rows:
-        raise TableRefused(f"{name} has a header line but no row below it: there is nothing to take in.")
+        raise TableRefused(
+            say("%(name)s has a header line but no row below it: there is nothing to take in.", name=name)
+        )
     hint = 0
     if csv_form is not None:
         with opened(source) as stream:

@@ -21,6 +21,7 @@ from service.intake.log import Findings, Log, Outcome, Preview, findings
 from service.intake.problems import CellError, Problem, TableRefused
 from service.intake.rows import Row, read_rows
 from service.intake.tables import Table
+from service.said import say
 
 MAX_ROWS_ONE_BY_ONE = 20_000
 CHUNK_ROWS = 2_000
@@ -75,7 +76,9 @@ def _run(kind_name: str, table: Table, desk: Desk, progress: Progress | None, *,
 def kind_of(name: str) -> AnyKind:
     """The kind of this name, or TableRefused naming them all."""
     if name not in KINDS:
-        raise TableRefused(f"There is no kind of file {name!r}: it is one of {', '.join(KINDS)}.")
+        raise TableRefused(
+            say("There is no kind of file %(name)r: it is one of %(kinds)s.", name=name, kinds=", ".join(KINDS))
+        )
     return KINDS[name]
 
 
@@ -111,7 +114,12 @@ def _all_rows(kind: Kind, table: Table, layout: Layout, desk: Desk, log: Log) ->
     for number, row in enumerate(read_rows(table, layout, desk, log.problem), start=1):
         if number > MAX_ROWS_ONE_BY_ONE:
             raise TableRefused(
-                f"{table.name} has more than {MAX_ROWS_ONE_BY_ONE} rows of {kind.name}: split it into several files."
+                say(
+                    "%(name)s has more than %(most)d rows of %(kind)s: split it into several files.",
+                    name=table.name,
+                    most=MAX_ROWS_ONE_BY_ONE,
+                    kind=kind.name,
+                )
             )
         if row is not None:
             rows.append(row)
@@ -134,9 +142,9 @@ def _each_once(kind: Kind, rows: list[Row], desk: Desk, log: Log) -> list[Row]:
             kept.append(row)
             continue
         fault = CellError(
-            f"line {line} gives the same {' and '.join(kind.identity)}",
-            allowed="each record once in a file",
-            fix="take one of the lines out",
+            say("line %(line)s gives the same %(identity)s", line=line, identity=" and ".join(kind.identity)),
+            allowed=say("each record once in a file"),
+            fix=say("take one of the lines out"),
             column=kind.identity[-1] if kind.identity[-1] in row.values else kind.identity[0],
         )
         log.problem(row.problem(fault))

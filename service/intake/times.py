@@ -7,12 +7,13 @@ from fleet.record.kernel import FUTURE_ALLOWANCE_S
 from service.intake.columns import Column
 from service.intake.desk import Desk, Values
 from service.intake.problems import CellError
+from service.said import mark, say
 
 EARLIEST = date(1990, 1, 1)  # before any entry of a book that is in use; an earlier day is a slip of the keyboard
 LATEST_YEARS_AHEAD = 5
 _DATE_LENGTH = len("2026-05-01")
-_DAY_FORM = "a day written 2026-05-01"
-_INSTANT_FORM = "a time written 2026-05-01T09:30 (the site's time) or 2026-05-01T09:30+02:00"
+_DAY_FORM = say("a day written 2026-05-01")
+_INSTANT_FORM = say("a time written 2026-05-01T09:30 (the site's time) or 2026-05-01T09:30+02:00")
 
 
 def day(field: str, about: str, *, required: bool = False, past: bool = True) -> Column:
@@ -22,12 +23,14 @@ def day(field: str, about: str, *, required: bool = False, past: bool = True) ->
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:
-            raise CellError("it is not a day", allowed=_DAY_FORM, fix="write year-month-day") from None
+            raise CellError(say("it is not a day"), allowed=_DAY_FORM, fix=say("write year-month-day")) from None
         if moment.time() != time():
-            raise CellError("it has a time of day", allowed=_DAY_FORM, fix="leave the time out")
+            raise CellError(say("it has a time of day"), allowed=_DAY_FORM, fix=say("leave the time out"))
         today = desk.today_of(values)
         latest = today if past else today + timedelta(days=366 * LATEST_YEARS_AHEAD)
-        _check_span(moment.date(), EARLIEST, latest, f"{EARLIEST} to {latest}{' (today)' if past else ''}")
+        pattern = mark("%(earliest)s to %(latest)s (today)") if past else mark("%(earliest)s to %(latest)s")
+        span = say(pattern, earliest=str(EARLIEST), latest=str(latest))
+        _check_span(moment.date(), EARLIEST, latest, span)
         return moment.date()
 
     return Column(field, read, about, required=required, late=True, allowed=_DAY_FORM)
@@ -43,20 +46,27 @@ def instant(field: str, about: str, *, required: bool = False, past: bool = True
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:
-            raise CellError("it is not a time in ISO 8601", allowed=_INSTANT_FORM, fix="write it that way") from None
+            raise CellError(
+                say("it is not a time in ISO 8601"), allowed=_INSTANT_FORM, fix=say("write it that way")
+            ) from None
         if len(text) <= _DATE_LENGTH and not day_alone:
-            raise CellError("the time of day is missing", allowed=_INSTANT_FORM, fix=f"write {text}T09:30, say")
+            raise CellError(
+                say("the time of day is missing"),
+                allowed=_INSTANT_FORM,
+                fix=say("write %(text)sT09:30, say", text=text),
+            )
         latest_day = desk.now.date() + timedelta(days=366 * LATEST_YEARS_AHEAD)
         # Before any change of zone, which overflows at the ends of the calendar.
-        _check_span(moment.date(), EARLIEST, latest_day, f"{EARLIEST} to {'now' if past else latest_day}")
+        span = say("%(earliest)s to %(latest)s", earliest=str(EARLIEST), latest=say("now") if past else str(latest_day))
+        _check_span(moment.date(), EARLIEST, latest_day, span)
         if moment.tzinfo is None:
             moment = _at_site(moment, text, desk.zone_of(values))
         moment = moment.astimezone(UTC)
         if past and (moment - desk.now).total_seconds() > FUTURE_ALLOWANCE_S:
             raise CellError(
-                "it lies in the future",
-                allowed=f"up to now, {desk.now.astimezone(UTC):%Y-%m-%dT%H:%M} UTC",
-                fix="check the day, the year and the time zone",
+                say("it lies in the future"),
+                allowed=say("up to now, %(now)s UTC", now=f"{desk.now.astimezone(UTC):%Y-%m-%dT%H:%M}"),
+                fix=say("check the day, the year and the time zone"),
             )
         return moment
 
@@ -73,8 +83,8 @@ def instant(field: str, about: str, *, required: bool = False, past: bool = True
 
 def _check_span(value: date, earliest: date, latest: date, allowed: str) -> None:
     if not earliest <= value <= latest:
-        why = "it lies before the book can have begun" if value < earliest else "it lies in the future"
-        raise CellError(why, allowed=allowed, fix="check the day and the year")
+        why = say("it lies before the book can have begun") if value < earliest else say("it lies in the future")
+        raise CellError(why, allowed=allowed, fix=say("check the day and the year"))
 
 
 def _at_site(local: datetime, text: str, zone: zoneinfo.ZoneInfo) -> datetime:
@@ -86,12 +96,16 @@ def _at_site(local: datetime, text: str, zone: zoneinfo.ZoneInfo) -> datetime:
     if before is not None and after is not None and before < after:
         moved = first.astimezone(UTC).astimezone(zone)
         raise CellError(
-            f"the clocks of {zone.key} skip this time",
-            allowed="a time that the clock showed, or one with its offset",
-            fix=f"write {moved.isoformat()} if the clock was not yet put forward",
+            say("the clocks of %(zone)s skip this time", zone=zone.key),
+            allowed=say("a time that the clock showed, or one with its offset"),
+            fix=say("write %(moved)s if the clock was not yet put forward", moved=moved.isoformat()),
         )
     raise CellError(
-        f"the clocks of {zone.key} show this time twice",
-        allowed="a time with its offset",
-        fix=f"write {first.isoformat()} for the first or {second.isoformat()} for the second",
+        say("the clocks of %(zone)s show this time twice", zone=zone.key),
+        allowed=say("a time with its offset"),
+        fix=say(
+            "write %(first)s for the first or %(second)s for the second",
+            first=first.isoformat(),
+            second=second.isoformat(),
+        ),
     )

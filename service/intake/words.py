@@ -10,6 +10,7 @@ from fleet.models import Bow, CordSpec, Place, Site, SpecSheet
 from service.intake.columns import Column, spelled
 from service.intake.desk import Desk, Values, look_up
 from service.intake.problems import CellError, nearest
+from service.said import say
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 _LINE_ENDS = re.compile(r"\s*[\r\n]+\s*")
@@ -23,10 +24,12 @@ def cleaned(text: str, max_length: int) -> str:
     """Text on one line, without control characters, no longer than the register keeps it."""
     one_line = _LINE_ENDS.sub(" ", text)
     if _CONTROL.search(one_line):
-        raise CellError("it holds control characters", allowed="printed characters", fix="type it again")
+        raise CellError(say("it holds control characters"), allowed=say("printed characters"), fix=say("type it again"))
     if len(one_line) > max_length:
         raise CellError(
-            f"it has {len(one_line)} characters", allowed=f"at most {max_length} characters", fix="shorten it"
+            say("it has %(count)d characters", count=len(one_line)),
+            allowed=say("at most %(count)d characters", count=max_length),
+            fix=say("shorten it"),
         )
     return one_line
 
@@ -36,14 +39,19 @@ def text(
 ) -> Column:
     """Free text on one line; `pattern` must match the whole of it, and `pattern_name` says what it is."""
     wanted = re.compile(pattern)
+    at_most = say("at most %(count)d characters", count=max_length)
 
     def read(typed: str, _unit: str, _values: Values, _desk: Desk) -> str:
         value = cleaned(typed, max_length)
         if pattern and not wanted.fullmatch(value):
-            raise CellError(f"it is not {pattern_name}", allowed=pattern_name, fix="write it that way")
+            raise CellError(
+                say("it is not %(pattern_name)s", pattern_name=pattern_name),
+                allowed=pattern_name,
+                fix=say("write it that way"),
+            )
         return value
 
-    return Column(field, read, about, required=required, allowed=pattern_name or f"at most {max_length} characters")
+    return Column(field, read, about, required=required, allowed=pattern_name or at_most)
 
 
 def choice(field: str, choices: Mapping[str, Any], about: str, *, required: bool = False) -> Column:
@@ -65,9 +73,9 @@ def chosen(typed: str, choices: Mapping[str, Any]) -> str:
             return value
     meant = nearest(word, choices)
     raise CellError(
-        "it is not a word of the vocabulary",
+        say("it is not a word of the vocabulary"),
         allowed=", ".join(choices),
-        fix=f"did you mean {meant!r}?" if meant else "write one of these words",
+        fix=say("did you mean %(meant)r?", meant=meant) if meant else say("write one of these words"),
     )
 
 
@@ -78,13 +86,13 @@ def yes_no(field: str, about: str) -> Column:
         word = typed.lower()
         if word in YES or word in NO:
             return word in YES
-        raise CellError("it is neither yes nor no", allowed="yes or no", fix="write yes or no")
+        raise CellError(say("it is neither yes nor no"), allowed=say("yes or no"), fix=say("write yes or no"))
 
     return Column(
         field,
         read,
         about,
-        allowed="yes or no",
+        allowed=say("yes or no"),
         show=lambda value, _unit: "yes" if value else "no",
         options=(("yes", _lazy("yes")), ("no", _lazy("no"))),
     )
@@ -114,7 +122,9 @@ def weekdays(field: str, about: str) -> Column:
                 begin, end = WEEKDAYS.index(first[:3]), WEEKDAYS.index((last or first)[:3])
             except ValueError:
                 raise CellError(
-                    f"{word!r} is not a weekday", allowed=", ".join(WEEKDAYS), fix="write mon-fri or mon wed sat"
+                    say("%(word)r is not a weekday", word=word),
+                    allowed=", ".join(WEEKDAYS),
+                    fix=say("write mon-fri or mon wed sat"),
                 ) from None
             days |= {(begin + step) % 7 for step in range((end - begin) % 7 + 1)}
         return sorted(days)
@@ -135,19 +145,19 @@ def site_column(*, required: bool = False) -> Column:
     """The site of the row, by its code."""
 
     def read(typed: str, _unit: str, _values: Values, desk: Desk) -> Site:
-        return look_up(desk.sites, typed, "site", "sites")
+        return look_up(desk.sites, typed, say("site"), "sites")
 
-    about = "the site's code; else --site, else the bow's own site, else the only site"
-    return Column("site", read, about, required=required, show=_code, allowed="a site's code")
+    about = say("the site's code; else --site, else the bow's own site, else the only site")
+    return Column("site", read, about, required=required, show=_code, allowed=say("a site's code"))
 
 
 def bow_column(*, required: bool = True) -> Column:
     """The bow of the row, by its asset tag."""
 
     def read(typed: str, _unit: str, _values: Values, desk: Desk) -> Bow:
-        return look_up(desk.bows, typed, "bow", "bows")
+        return look_up(desk.bows, typed, say("bow"), "bows")
 
-    return Column("tag", read, "the bow's asset tag", required=required, allowed="a tag in the book")
+    return Column("tag", read, say("the bow's asset tag"), required=required, allowed=say("a tag in the book"))
 
 
 def place_column() -> Column:
@@ -160,38 +170,42 @@ def place_column() -> Column:
             if (site.pk, typed) not in desk.places
             else {typed: desk.places[site.pk, typed]},
             typed,
-            f"place at {site.code}",
+            say("place at %(site)s", site=site.code),
             "places",
         )
 
-    return Column("place", read, "a rack, locker, trailer or vehicle of the site", required=True, allowed="a place")
+    return Column(
+        "place", read, say("a rack, locker, trailer or vehicle of the site"), required=True, allowed=say("a place")
+    )
 
 
 def cord_spec_column(*, required: bool = True) -> Column:
     """A cord spec, by its code."""
 
     def read(typed: str, _unit: str, _values: Values, desk: Desk) -> CordSpec:
-        return look_up(desk.cord_specs_at_start, typed, "cord spec", "specs")
+        return look_up(desk.cord_specs_at_start, typed, say("cord spec"), "specs")
 
-    return Column("cord_spec", read, "the cord spec's code", required=required, allowed="a cord spec's code")
+    return Column("cord_spec", read, say("the cord spec's code"), required=required, allowed=say("a cord spec's code"))
 
 
 def spec_sheet_column() -> Column:
     """A spec sheet, by its code."""
 
     def read(typed: str, _unit: str, _values: Values, desk: Desk) -> SpecSheet:
-        return look_up(desk.spec_sheets, typed, "spec sheet", "specs")
+        return look_up(desk.spec_sheets, typed, say("spec sheet"), "specs")
 
-    return Column("spec_sheet", read, "the spec sheet's code", required=True, show=_code, allowed="a spec sheet's code")
+    return Column(
+        "spec_sheet", read, say("the spec sheet's code"), required=True, show=_code, allowed=say("a spec sheet's code")
+    )
 
 
 def tool_column(field: str, about: str) -> Column:
     """A measuring tool; the value is its code."""
 
     def read(typed: str, _unit: str, _values: Values, desk: Desk) -> str:
-        return look_up(desk.tools, typed, "measuring tool", "tools").code
+        return look_up(desk.tools, typed, say("measuring tool"), "tools").code
 
-    return Column(field, read, about, allowed="a tool's code")
+    return Column(field, read, about, allowed=say("a tool's code"))
 
 
 def _code(value: Any, _unit: str) -> str:

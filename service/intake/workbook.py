@@ -19,6 +19,7 @@ from django.conf import settings
 from openpyxl.utils.exceptions import InvalidFileException
 
 from service.intake.problems import TableRefused
+from service.said import Said, figure, say
 
 MAX_COLUMNS = 256
 MEGABYTE = 1024 * 1024
@@ -39,7 +40,6 @@ _BROKEN = (
     OverflowError,
 )
 FORMULA_WITHOUT_RESULT = "#FORMULA WITHOUT A SAVED RESULT"
-_NOT_A_WORKBOOK = "is not a workbook that can be read ({fault}): save it as .xlsx again, or export the sheet as CSV."
 
 
 def sheet_rows(source: bytes | Path) -> Iterator[tuple[int, list[str]]]:
@@ -58,7 +58,13 @@ def _spelled_rows(rows: Iterator[tuple[Any, ...]]) -> Iterator[tuple[int, list[s
         while spelled and not spelled[-1]:
             spelled.pop()
         if len(spelled) >= MAX_COLUMNS:
-            raise TableRefused(f"Row {number} has {MAX_COLUMNS} columns or more: keep only the columns of the table.")
+            raise TableRefused(
+                say(
+                    "Row %(number)s has %(most)d columns or more: keep only the columns of the table.",
+                    number=number,
+                    most=MAX_COLUMNS,
+                )
+            )
         yield number, spelled
 
 
@@ -97,7 +103,7 @@ class _Workbook:
             raise
         except _BROKEN as fault:
             self._stream.close()
-            raise TableRefused(f"The file {_NOT_A_WORKBOOK.format(fault=fault)}") from fault
+            raise TableRefused(_not_a_workbook(fault)) from fault
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -110,19 +116,27 @@ class _Workbook:
         limit = settings.UPLOAD_MAX_BYTES
         if unpacked > limit:
             raise TableRefused(
-                f"The workbook unpacks to {unpacked / MEGABYTE:.1f} MB, and at most {limit / MEGABYTE:.1f} MB are "
-                "taken: split it into several files, or export the sheet as CSV."
+                say(
+                    "The workbook unpacks to %(unpacked)s MB, and at most %(limit)s MB are taken: split it into "
+                    "several files, or export the sheet as CSV.",
+                    unpacked=figure(unpacked / MEGABYTE, ".1f"),
+                    limit=figure(limit / MEGABYTE, ".1f"),
+                )
             )
 
     def _only_sheet_with_data(self) -> Any:
         filled = [sheet for sheet in self._book.worksheets if self._has_data(sheet)]
         if not filled:
-            raise TableRefused("The workbook holds no text: export the table again, with its header line.")
+            raise TableRefused(say("The workbook holds no text: export the table again, with its header line."))
         if len(filled) > 1:
             titles = ", ".join(sheet.title for sheet in filled)
             raise TableRefused(
-                f"The workbook has data on {len(filled)} sheets ({titles}): one table a file, so that none is "
-                "passed over; save each sheet as a file of its own."
+                say(
+                    "The workbook has data on %(count)d sheets (%(titles)s): one table a file, so that none is "
+                    "passed over; save each sheet as a file of its own.",
+                    count=len(filled),
+                    titles=titles,
+                )
             )
         return filled[0]
 
@@ -140,7 +154,14 @@ class _Workbook:
         try:
             yield from _rows_of(self.sheet, values_only=False)
         except _BROKEN as fault:
-            raise TableRefused(f"The file {_NOT_A_WORKBOOK.format(fault=fault)}") from fault
+            raise TableRefused(_not_a_workbook(fault)) from fault
+
+
+def _not_a_workbook(fault: Exception) -> Said:
+    return say(
+        "The file is not a workbook that can be read (%(fault)s): save it as .xlsx again, or export the sheet as CSV.",
+        fault=str(fault),
+    )
 
 
 def _rows_of(sheet: Any, *, values_only: bool) -> Iterator[tuple[Any, ...]]:

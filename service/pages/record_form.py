@@ -18,13 +18,15 @@ from fleet.vocabulary import MeasurementKind
 from service.intake import KINDS, Problem, apply, check
 from service.intake.columns import EMPTIED, Column
 from service.intake.csv_text import CsvForm
-from service.intake.kinds.specs import POSITION_FIELDS
+from service.intake.kinds.specs import POSITION_FIELDS, about_on_its_rows
 from service.intake.tables import Table
 from service.measuring import WHERE_TO_MEASURE
 from service.pages.access import Here
+from service.pages.field_names import name_of
 from service.pages.take_in_scope import out_of_scope
 from service.pages.typed_kinds import TYPED_KINDS, TypedKind
 from service.quantity_refusals import QuantityError
+from service.said import capital, worded
 from service.units import Units, dimension_of, symbol, unit_shown
 
 DATES = ("in_service_on", "calibration_due_on", "made_on")
@@ -142,17 +144,13 @@ class RecordForm:
         return Table(name, text.getvalue().encode(), "csv", header, 1, 1, csv_form=CsvForm("utf-8", ","))
 
     def _blame(self, problem: Problem) -> None:
-        told = ". ".join(filter(None, (problem.why[:1].upper() + problem.why[1:], _allowed(problem), _fix(problem))))
+        told = ". ".join(filter(None, (capital(worded(problem.why)), _allowed(problem), capital(worded(problem.fix)))))
         blamed = next((one for one in self.fields if one.header == problem.column), None)
         (blamed.errors if blamed else self.errors).append(f"{told}.")
 
 
 def _allowed(problem: Problem) -> str:
-    return str(_("Allowed: %(allowed)s")) % {"allowed": problem.allowed} if problem.allowed else ""
-
-
-def _fix(problem: Problem) -> str:
-    return problem.fix[:1].upper() + problem.fix[1:]
+    return str(_("Allowed: %(allowed)s")) % {"allowed": worded(problem.allowed)} if problem.allowed else ""
 
 
 def form_of(
@@ -209,7 +207,7 @@ def _field(column: Column, unit: str, sites: list[Site], site: Site | None) -> T
         name=column.field,
         suffix=unit,
         header=f"{stem}_{unit}" if unit else stem,
-        label=stem.replace("_", " "),
+        label=name_of(stem),
         unit=_shown(unit),
         help=_help(column),
         allowed=column.allowed if unit == column.units[0] and not (column.options or column.field in NAMED) else "",
@@ -225,9 +223,8 @@ def _help(column: Column) -> str:
     if column.field in NAMED:
         return str(NAMED[column.field])
     if column.field in MeasurementKind.values:
-        return f"{column.about}: {WHERE_TO_MEASURE[MeasurementKind(column.field)]}"
-    # A file of both says on which of its rows a column belongs; a form is of one of them.
-    return column.about.removeprefix("cord spec: ").removeprefix("spec sheet: ")
+        return f"{worded(column.about)}: {WHERE_TO_MEASURE[MeasurementKind(column.field)]}"
+    return worded(about_on_its_rows(column))
 
 
 def _shown(unit: str) -> str:

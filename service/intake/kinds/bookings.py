@@ -16,20 +16,23 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import instant
 from service.intake.words import bow_column, choice, site_column, text
+from service.said import say
 from service.units import Dimension
 
 COLUMNS = (
-    text("reference", 40, "the booking's reference: unique", required=True),
+    text("reference", 40, say("the booking's reference: unique"), required=True),
     may_be_emptied(bow_column(required=False)),
     site_column(),
-    may_be_emptied(choice("hand", dict(Hand.choices), "the hand that the guest needs"), ""),
-    may_be_emptied(quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, "true draw length that the guest needs")),
-    may_be_emptied(quantity("peak_weight_min", PEAK_WEIGHT, Dimension.FORCE, "lightest peak weight that suits")),
-    may_be_emptied(quantity("peak_weight_max", PEAK_WEIGHT, Dimension.FORCE, "heaviest peak weight that suits")),
-    whole("expected_shots", SHOTS, "shots expected"),
-    text("guest_name", 60, "display name, if one is needed; erased after the site's number of days"),
-    instant("start", "from", required=True, past=False),
-    instant("end", "to", required=True, past=False),
+    may_be_emptied(choice("hand", dict(Hand.choices), say("the hand that the guest needs")), ""),
+    may_be_emptied(
+        quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, say("true draw length that the guest needs"))
+    ),
+    may_be_emptied(quantity("peak_weight_min", PEAK_WEIGHT, Dimension.FORCE, say("lightest peak weight that suits"))),
+    may_be_emptied(quantity("peak_weight_max", PEAK_WEIGHT, Dimension.FORCE, say("heaviest peak weight that suits"))),
+    whole("expected_shots", SHOTS, say("shots expected")),
+    text("guest_name", 60, say("display name, if one is needed; erased after the site's number of days")),
+    instant("start", say("when it begins"), required=True, past=False),
+    instant("end", say("when it ends"), required=True, past=False),
 )
 _ATTRIBUTES = {
     "hand": "hand",
@@ -64,18 +67,24 @@ def _take(row: Row, desk: Desk) -> Change:
 
 def _check(row: Row) -> None:
     if row["end"] <= row["start"]:
-        raise CellError("it ends before it begins", allowed="after the start", fix="swap them", column="end")
+        raise CellError(
+            say("it ends before it begins"), allowed=say("after the start"), fix=say("swap them"), column="end"
+        )
     if not row.get("tag") and not row.get("hand"):
         raise CellError(
-            "the row names neither the very bow nor what the guest needs",
-            allowed="a tag, or a hand with draw length and peak weights",
-            fix="fill in one of them",
+            say("the row names neither the very bow nor what the guest needs"),
+            allowed=say("a tag, or a hand with draw length and peak weights"),
+            fix=say("fill in one of them"),
             column="tag",
         )
     low, high = row.get("peak_weight_min"), row.get("peak_weight_max")
     if low is not None and high is not None and low > high:
-        raise CellError("it is below the lightest one", allowed="the lightest or more", fix="swap them",
-                        column="peak_weight_max")  # fmt: skip
+        raise CellError(
+            say("it is below the lightest one"),
+            allowed=say("the lightest or more"),
+            fix=say("swap them"),
+            column="peak_weight_max",
+        )
 
 
 def _before(booking: Booking | None) -> dict[str, Any] | None:
@@ -93,4 +102,4 @@ def _before(booking: Booking | None) -> dict[str, Any] | None:
     }
 
 
-BOOKINGS = Kind("bookings", "guests' bookings: the very bow, or what is needed", COLUMNS, ("reference",), _take)
+BOOKINGS = Kind("bookings", say("guests' bookings: the very bow, or what is needed"), COLUMNS, ("reference",), _take)

@@ -17,6 +17,7 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import day, instant
 from service.intake.words import choice, site_column, spec_sheet_column, text
+from service.said import say
 from service.units import Dimension
 
 EDGE_SLACK = 1e-3  # as fleet.record.set_up has it: a spec sheet is typed in rounded units
@@ -26,15 +27,15 @@ _SHEET_LIMITS = {
 }
 
 COLUMNS = (
-    text("tag", 20, "asset tag, as on the label", required=True),
-    may_be_emptied(text("serial", 40, "the maker's serial number"), ""),
+    text("tag", 20, say("asset tag, as on the label"), required=True),
+    may_be_emptied(text("serial", 40, say("the maker's serial number")), ""),
     spec_sheet_column(),
-    choice("hand", dict(Hand.choices), "which hand draws", required=True),
+    choice("hand", dict(Hand.choices), say("which hand draws"), required=True),
     site_column(),
-    day("in_service_on", "first day in service", required=True),
-    quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, "true draw length of the set-up"),
-    quantity("peak_weight", PEAK_WEIGHT, Dimension.FORCE, "peak weight of the set-up"),
-    instant("set_up_since", "set up so since; empty = the first day in service", day_alone=True),
+    day("in_service_on", say("first day in service"), required=True),
+    quantity("draw_length", DRAW_LENGTH, Dimension.LENGTH, say("true draw length of the set-up")),
+    quantity("peak_weight", PEAK_WEIGHT, Dimension.FORCE, say("peak weight of the set-up")),
+    instant("set_up_since", say("set up so since; empty = the first day in service"), day_alone=True),
 )
 
 
@@ -44,9 +45,11 @@ def _take(row: Row, desk: Desk) -> Change:
     sheet: SpecSheet = row["spec_sheet"]
     if sheet.hands not in ("both", row["hand"]):
         raise CellError(
-            f"{sheet.code} is not made for this hand", allowed=sheet.hands, fix="correct it, or the spec sheet",
+            say("%(sheet)s is not made for this hand", sheet=sheet.code),
+            allowed=sheet.hands,
+            fix=say("correct it, or the spec sheet"),
             column="hand",
-        )  # fmt: skip
+        )
     since = _since(row, site.time_zone)
     if since is not None:
         _check_set_up(row, sheet)
@@ -80,7 +83,10 @@ def _since(row: Row, zone: str) -> datetime | None:
     if len(given) == 1 or (not given and "set_up_since" in row.values):
         missing = "peak_weight" if "draw_length" in given else "draw_length"
         raise CellError(
-            "a set-up is a draw length and a peak weight", allowed="both, or neither", fix="fill it in", column=missing
+            say("a set-up is a draw length and a peak weight"),
+            allowed=say("both, or neither"),
+            fix=say("fill it in"),
+            column=missing,
         )
     if not given:
         return None
@@ -98,9 +104,14 @@ def _check_set_up(row: Row, sheet: SpecSheet) -> None:
         if not low - slack <= row[bound.column.field] <= high + slack:
             show = bound.column.show
             raise CellError(
-                f"it is outside the range of spec sheet {sheet.code}",
-                allowed=f"{show(low, bound.unit)} to {show(high, bound.unit)} {bound.unit}",
-                fix="correct the value, or the spec sheet if the maker's own says otherwise",
+                say("it is outside the range of spec sheet %(sheet)s", sheet=sheet.code),
+                allowed=say(
+                    "%(low)s to %(high)s %(unit)s",
+                    low=show(low, bound.unit),
+                    high=show(high, bound.unit),
+                    unit=bound.unit,
+                ),
+                fix=say("correct the value, or the spec sheet if the maker's own says otherwise"),
                 column=bound.column.field,
             )
 
@@ -126,4 +137,4 @@ def _before(bow: Bow | None, since: datetime | None) -> dict[str, Any] | None:
     return known
 
 
-BOWS = Kind("bows", "bows with the set-up that they are at", COLUMNS, ("tag",), _take)
+BOWS = Kind("bows", say("bows with the set-up that they are at"), COLUMNS, ("tag",), _take)

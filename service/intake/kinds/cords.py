@@ -16,30 +16,31 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import day, instant
 from service.intake.words import bow_column, choice, cord_spec_column, site_column, text
+from service.said import say
 
-PRIOR_USE = {"none": "new", "known": "known", "unknown": "unknown"}
+PRIOR_USE = {"none": say("new"), "known": say("known"), "unknown": say("unknown")}
 PRIOR_FIELDS = ("prior_shots", "prior_shots_sd", "prior_tension_h", "prior_heat_h", "prior_heat_h_sd")
 _FITTING_FIELDS = ("position", "fitted_at", "twists", "removed_at", "removed_why", "finding")
 
 COLUMNS = (
-    text("serial", 40, "serial of the cord: unique", required=True),
+    text("serial", 40, say("serial of the cord: unique"), required=True),
     cord_spec_column(),
-    may_be_emptied(text("lot", 40, "the maker's lot"), ""),
+    may_be_emptied(text("lot", 40, say("the maker's lot")), ""),
     bow_column(required=False),
     site_column(),
-    choice("position", dict(Position.choices), "where it is fitted; empty = the cord spec's position"),
-    half_turns("twists", HALF_TWISTS, "twists when fitted", as_turns=False),
-    choice("prior_use", PRIOR_USE, "use before the book began: none, known or unknown"),
-    number("prior_shots", PRIOR_SHOTS, "shots before the book began"),
-    number("prior_shots_sd", PRIOR_SHOTS, "their standard deviation"),
-    number("prior_tension_h", PRIOR_TENSION, "hours under tension before the book began"),
-    number("prior_heat_h", PRIOR_HEAT, "heat hours (at 23 °C) before the book began"),
-    number("prior_heat_h_sd", PRIOR_HEAT, "their standard deviation"),
-    choice("removed_why", dict(RemovalReason.choices), "why it came off"),
-    choice("finding", dict(Finding.choices), "what condemned it"),
-    may_be_emptied(day("made_on", "day on which it was made")),
-    instant("fitted_at", "when it was fitted", day_alone=True),
-    instant("removed_at", "when it came off", day_alone=True),
+    choice("position", dict(Position.choices), say("where it is fitted; empty = the cord spec's position")),
+    half_turns("twists", HALF_TWISTS, say("twists when fitted"), as_turns=False),
+    choice("prior_use", PRIOR_USE, say("use before the book began: none, known or unknown")),
+    number("prior_shots", PRIOR_SHOTS, say("shots before the book began")),
+    number("prior_shots_sd", PRIOR_SHOTS, say("their standard deviation")),
+    number("prior_tension_h", PRIOR_TENSION, say("hours under tension before the book began")),
+    number("prior_heat_h", PRIOR_HEAT, say("heat hours (at 23 °C) before the book began")),
+    number("prior_heat_h_sd", PRIOR_HEAT, say("their standard deviation")),
+    choice("removed_why", dict(RemovalReason.choices), say("why it came off")),
+    choice("finding", dict(Finding.choices), say("what condemned it")),
+    may_be_emptied(day("made_on", say("day on which it was made"))),
+    instant("fitted_at", say("when it was fitted"), day_alone=True),
+    instant("removed_at", say("when it came off"), day_alone=True),
 )
 
 
@@ -85,9 +86,11 @@ def _check_use(row: Row) -> None:
     given = [field for field in PRIOR_FIELDS if row.get(field)]
     if given and row.get("prior_use", "known") != "known":
         raise CellError(
-            f"prior figures are given for a cord whose prior use is {row['prior_use']}",
-            allowed="an empty cell", fix="write known into prior_use, or empty the figure", column=given[0],
-        )  # fmt: skip
+            say("prior figures are given for a cord whose prior use is %(prior_use)s", prior_use=row["prior_use"]),
+            allowed=say("an empty cell"),
+            fix=say("write known into prior_use, or empty the figure"),
+            column=given[0],
+        )
     if given and "prior_use" not in row.values:
         row.values["prior_use"] = "known"
 
@@ -95,37 +98,58 @@ def _check_use(row: Row) -> None:
 def _check_fitting(row: Row) -> None:
     if "tag" not in row.values:
         if given := [field for field in _FITTING_FIELDS if field in row.values and field != "position"]:
-            raise CellError("on which bow?", allowed="a fitting names its bow", fix="fill in tag", column=given[0])
+            raise CellError(
+                say("on which bow?"), allowed=say("a fitting names its bow"), fix=say("fill in tag"), column=given[0]
+            )
         return
     bow, spec = row["tag"], row["cord_spec"]
-    _need(row, "fitted_at", "a fitting has its time")
+    _need(row, "fitted_at", say("a fitting has its time"))
     position = row.get("position", spec.position)
     positions = POSITIONS_BY_CAM_SYSTEM[bow.spec_sheet.cam_system]
     if position != spec.position or position not in positions:
         raise CellError(
-            f"{spec.code} is a {spec.position}, and {bow.tag} takes {', '.join(positions)}",
-            allowed=f"a cord spec of one of {', '.join(positions)}",
-            fix="correct the position, the cord spec or the tag",
+            say(
+                "%(spec)s is a %(position)s, and %(tag)s takes %(positions)s",
+                spec=spec.code,
+                position=spec.position,
+                tag=bow.tag,
+                positions=", ".join(positions),
+            ),
+            allowed=say("a cord spec of one of %(positions)s", positions=", ".join(positions)),
+            fix=say("correct the position, the cord spec or the tag"),
             column="position" if "position" in row.values else "cord_spec",
         )
     if row.get("made_on") and row["made_on"] > row["fitted_at"].date():
         raise CellError(
-            "it was made after it was fitted", allowed="up to its fitting", fix="correct it", column="made_on"
+            say("it was made after it was fitted"),
+            allowed=say("up to its fitting"),
+            fix=say("correct it"),
+            column="made_on",
         )
+    _check_removal(row)
+
+
+def _check_removal(row: Row) -> None:
     if "removed_at" in row.values:
-        _need(row, "removed_why", "a cord that came off has its reason")
+        _need(row, "removed_why", say("a cord that came off has its reason"))
         if row["removed_at"] < row["fitted_at"]:
-            raise CellError("it came off before it was fitted", allowed="from its fitting on", fix="swap them",
-                            column="removed_at")  # fmt: skip
+            raise CellError(
+                say("it came off before it was fitted"),
+                allowed=say("from its fitting on"),
+                fix=say("swap them"),
+                column="removed_at",
+            )
     elif given := [field for field in ("removed_why", "finding") if field in row.values]:
-        raise CellError("when did it come off?", allowed="a time in removed_at", fix="fill it in", column=given[0])
+        raise CellError(
+            say("when did it come off?"), allowed=say("a time in removed_at"), fix=say("fill it in"), column=given[0]
+        )
     if row.get("removed_why") == RemovalReason.CONDEMNED:
-        _need(row, "finding", "a condemned cord names its finding")
+        _need(row, "finding", say("a condemned cord names its finding"))
 
 
 def _need(row: Row, field: str, why: str) -> None:
     if field not in row.values:
-        raise CellError(why, allowed="a value", fix="fill it in", column=field)
+        raise CellError(why, allowed=say("a value"), fix=say("fill it in"), column=field)
 
 
 def _fitting_of(cord: Cord | None, row: Row) -> Fitting | None:
@@ -145,9 +169,11 @@ def _check_against(fitting: Fitting | None, row: Row) -> None:
         if field in row.values and row[field] != known:
             shown = f"{known:%Y-%m-%dT%H:%M}Z" if isinstance(known, datetime) else str(known)
             raise CellError(
-                "the book has this fitting with another value",
-                allowed=f"{shown}{' half turns' if field == 'twists' and known is not None else ''}, or an empty cell",
-                fix="leave it as it is; record a reset or a new fitting at the bench",
+                say("the book has this fitting with another value"),
+                allowed=say("%(shown)s half turns, or an empty cell", shown=shown)
+                if field == "twists" and known is not None
+                else say("%(shown)s, or an empty cell", shown=shown),
+                fix=say("leave it as it is; record a reset or a new fitting at the bench"),
                 column=field,
             )
 
@@ -183,7 +209,7 @@ def _earliest_first(row: Row) -> tuple[bool, datetime | None]:
 
 CORDS = Kind(
     "cords",
-    "strings and cables, where they are fitted and why they came off",
+    say("strings and cables, where they are fitted and why they came off"),
     COLUMNS,
     ("serial", "fitted_at"),
     _take,

@@ -14,23 +14,31 @@ from service.intake.numbers import whole
 from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.words import WEEKDAYS, choice, several, site_column, text, yes_no
+from service.said import say
 
 MINUTE_FIELDS = {f"bench_minutes_{day}": number for number, day in enumerate(WEEKDAYS)}
 _SIGN_IN_NAME = r"[\w.@+-]+"
 
 COLUMNS = (
     text(
-        "username", 150, "sign-in name", required=True, pattern=_SIGN_IN_NAME, pattern_name="letters, digits, . @ + -"
+        "username",
+        150,
+        say("sign-in name"),
+        required=True,
+        pattern=_SIGN_IN_NAME,
+        pattern_name=say("letters, digits, . @ + -"),
     ),
-    text("display_name", 80, "name as shown", required=True),
-    choice("role", dict(Role.choices), "what the person may do", required=True),
+    text("display_name", 80, say("name as shown"), required=True),
+    choice("role", dict(Role.choices), say("what the person may do"), required=True),
     site_column(),
-    yes_no("everywhere", "the role holds at every site"),
-    may_be_emptied(text("email", 254, "address", pattern=r"[^@\s]+@[^@\s]+", pattern_name="an e-mail address"), ""),
+    yes_no("everywhere", say("the role holds at every site")),
     may_be_emptied(
-        several("skills", dict(Skill.choices), "what the person may do at the bench, separated by spaces"), ()
+        text("email", 254, say("address"), pattern=r"[^@\s]+@[^@\s]+", pattern_name=say("an e-mail address")), ""
     ),
-    *(whole(field, MINUTES, f"bench minutes on {field[-3:]}") for field in MINUTE_FIELDS),
+    may_be_emptied(
+        several("skills", dict(Skill.choices), say("what the person may do at the bench, separated by spaces")), ()
+    ),
+    *(whole(field, MINUTES, say("bench minutes on %(field)s", field=field[-3:])) for field in MINUTE_FIELDS),
 )
 
 
@@ -42,9 +50,9 @@ def _take(row: Row, desk: Desk) -> Change:
     before = _as_known(person, None if everywhere else site) if person else None
     if before is not None and before["everywhere"] and row.get("everywhere") is False:
         raise CellError(
-            "this person's role holds at every site already",
-            allowed="yes or an empty cell",
-            fix="an owner takes the role away on the page of people",
+            say("this person's role holds at every site already"),
+            allowed=say("yes or an empty cell"),
+            fix=say("an owner takes the role away on the page of people"),
             column="everywhere",
         )
     change = compare(row, row["username"], before)
@@ -84,5 +92,5 @@ def _as_known(person: Person, post_site: Site | None) -> dict[str, Any]:
 
 
 PEOPLE = Kind(
-    "people", "people with role, site, skills and bench minutes by weekday", COLUMNS, ("username", "site"), _take
+    "people", say("people with role, site, skills and bench minutes by weekday"), COLUMNS, ("username", "site"), _take
 )

@@ -10,12 +10,13 @@ from service.intake.numbers import whole
 from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.words import site_column, text
+from service.said import say
 
 MINUTES_PER_DAY = "minutes_per_day"
 COLUMNS = (
-    text("name", 60, "what the press is called at its site", required=True),
+    text("name", 60, say("what the press is called at its site"), required=True),
     site_column(),
-    whole(MINUTES_PER_DAY, MINUTES, "minutes a day for which it can be used; 480 where the cell is empty"),
+    whole(MINUTES_PER_DAY, MINUTES, say("minutes a day for which it can be used; 480 where the cell is empty")),
 )
 
 
@@ -23,9 +24,11 @@ def _take(row: Row, desk: Desk) -> Change:
     site = desk.site_of(row.values)
     if row.get(MINUTES_PER_DAY) == 0:
         raise CellError(
-            "a press of no minutes is none", allowed="1 to 1440 minutes a day", fix="give its minutes",
+            say("a press of no minutes is none"),
+            allowed=say("1 to 1440 minutes a day"),
+            fix=say("give its minutes"),
             column=MINUTES_PER_DAY,
-        )  # fmt: skip
+        )
     press = Press.objects.filter(site=site, name=row["name"]).first()
     before = None if press is None else {
         "name": press.name, "site": press.site, MINUTES_PER_DAY: press.minutes_per_day,
@@ -36,4 +39,4 @@ def _take(row: Row, desk: Desk) -> Change:
     return change
 
 
-PRESSES = Kind("presses", "bow presses and their minutes a day", COLUMNS, ("name", "site"), _take)
+PRESSES = Kind("presses", say("bow presses and their minutes a day"), COLUMNS, ("name", "site"), _take)

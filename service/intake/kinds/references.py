@@ -14,14 +14,15 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import instant
 from service.intake.words import bow_column, choice, site_column, tool_column
+from service.said import say
 
 COLUMNS = (
     bow_column(),
     site_column(),
-    choice("origin", dict(Origin.choices), "where the values come from", required=True),
-    instant("taken_at", "when they were taken", required=True, day_alone=True),
-    tool_column("length_tool", "code of the tool that read lengths"),
-    tool_column("weight_tool", "code of the tool that read weights"),
+    choice("origin", dict(Origin.choices), say("where the values come from"), required=True),
+    instant("taken_at", say("when they were taken"), required=True, day_alone=True),
+    tool_column("length_tool", say("code of the tool that read lengths")),
+    tool_column("weight_tool", say("code of the tool that read weights")),
     *MEASUREMENT_COLUMNS,
 )
 _COLUMN_OF = {column.field: column for column in MEASUREMENT_COLUMNS}
@@ -32,9 +33,9 @@ def _take(row: Row, desk: Desk) -> Change:
     values = values_of(row)
     if not values:
         raise CellError(
-            "the row has no measurement",
-            allowed="one or more",
-            fix="fill in brace_height_in, for example",
+            say("the row has no measurement"),
+            allowed=say("one or more"),
+            fix=say("fill in brace_height_in, for example"),
             column="tag",
         )
     sets = list(ReferenceSet.objects.filter(bow=bow).prefetch_related("measurements__tool").order_by("-version"))
@@ -44,9 +45,12 @@ def _take(row: Row, desk: Desk) -> Change:
         return Change(row.line, bow.tag, Status.UNCHANGED)
     if current is not None and current.taken_at > row["taken_at"]:
         raise CellError(
-            f"the book has a newer set (version {current.version}), which this one would push aside",
-            allowed=f"after {current.taken_at:%Y-%m-%dT%H:%M}Z",
-            fix="take the row out, or correct the time if these values are the newer ones",
+            say(
+                "the book has a newer set (version %(version)s), which this one would push aside",
+                version=current.version,
+            ),
+            allowed=say("after %(taken_at)sZ", taken_at=f"{current.taken_at:%Y-%m-%dT%H:%M}"),
+            fix=say("take the row out, or correct the time if these values are the newer ones"),
             column="taken_at",
         )
     change = _change(row, current, values)
@@ -96,7 +100,7 @@ def _shown(field: str, values: dict[str, float]) -> str:
 
 REFERENCES = Kind(
     "references",
-    "reference sets of bows: one row a bow, one column a measurement",
+    say("reference sets of bows: one row a bow, one column a measurement"),
     COLUMNS,
     ("tag", "taken_at"),
     _take,

@@ -20,16 +20,17 @@ from service.intake.problems import CellError
 from service.intake.rows import Report, Row
 from service.intake.times import instant
 from service.intake.words import bow_column, choice, site_column
+from service.said import say
 
 COLUMNS = (
     bow_column(),
     site_column(),
-    whole("shots", SHOTS, "shots between the two times", required=True),
-    choice("how_known", dict(HowKnown.choices), "how the count is known", required=True),
-    number("shots_sd", SHOTS_UNCERTAINTY, "standard deviation of the count"),
+    whole("shots", SHOTS, say("shots between the two times"), required=True),
+    choice("how_known", dict(HowKnown.choices), say("how the count is known"), required=True),
+    number("shots_sd", SHOTS_UNCERTAINTY, say("standard deviation of the count")),
     KEY_COLUMN,
-    instant("start", "from", required=True),
-    instant("end", "to", required=True),
+    instant("start", say("when it begins"), required=True),
+    instant("end", say("when it ends"), required=True),
 )
 Entry = tuple[int, datetime, datetime, int]  # bow, start, end, count
 Interval = tuple[int, datetime, datetime]
@@ -81,8 +82,16 @@ class _Sieve:
     def _in_order(self, row: Row) -> bool:
         if row["end"] >= row["start"]:
             return True
-        self._report(row.problem(CellError("it ends before it begins", allowed="the start or later", fix="swap them",
-                                           column="end")))  # fmt: skip
+        self._report(
+            row.problem(
+                CellError(
+                    say("it ends before it begins"),
+                    allowed=say("the start or later"),
+                    fix=say("swap them"),
+                    column="end",
+                )
+            )
+        )
         return False
 
     def _key_once(self, row: Row) -> bool:
@@ -91,7 +100,10 @@ class _Sieve:
         if first == row.line:
             return True
         fault = CellError(
-            f"line {first} has the same key", allowed="each key once", fix="give it another", column="key"
+            say("line %(first)s has the same key", first=first),
+            allowed=say("each key once"),
+            fix=say("give it another"),
+            column="key",
         )
         self._report(row.problem(fault))
         return False
@@ -140,19 +152,25 @@ def _entry(row: Row) -> Entry:
 
 def _other_entry(known: Entry) -> CellError:
     return CellError(
-        f"the book has this key for another entry ({known[3]} shots from {known[1]:%Y-%m-%dT%H:%M}Z)",
-        allowed="a key of its own",
-        fix="give a new key, or correct the entry itself in the book",
+        say(
+            "the book has this key for another entry (%(shots)s shots from %(start)sZ)",
+            shots=known[3],
+            start=f"{known[1]:%Y-%m-%dT%H:%M}",
+        ),
+        allowed=say("a key of its own"),
+        fix=say("give a new key, or correct the entry itself in the book"),
         column="key",
     )
 
 
 def _counted_twice(count: int) -> CellError:
     return CellError(
-        f"the book has {count} shots of this bow for this very time already, under another entry",
-        allowed="each session once",
-        fix="if the count was wrong, correct that entry in the book; if this is a further session, give the line a "
-        "key of its own in a 'key' column",
+        say("the book has %(count)s shots of this bow for this very time already, under another entry", count=count),
+        allowed=say("each session once"),
+        fix=say(
+            "if the count was wrong, correct that entry in the book; if this is a further session, "
+            "give the line a key of its own in a 'key' column"
+        ),
         column="shots",
     )
 
@@ -173,4 +191,4 @@ def _write(desk: Desk, rows: Iterable[ShotsRow], source: str) -> int:
     return record.add_many_shots(by=desk.by, rows=rows, source=source, now=desk.now)
 
 
-SHOTS_KIND = StreamedKind("shots", "shots of bows between two times", COLUMNS, _Sieve, _write)
+SHOTS_KIND = StreamedKind("shots", say("shots of bows between two times"), COLUMNS, _Sieve, _write)

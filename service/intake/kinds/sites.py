@@ -14,15 +14,16 @@ from service.intake.numbers import money, number, quantity, whole
 from service.intake.problems import CellError, nearest
 from service.intake.rows import Row
 from service.intake.words import choice, site_column, text, weekdays, yes_no
+from service.said import mark, say
 from service.units import Dimension
 
-RATE = Range("labour rate", 0, 999_999, "in the site's currency per hour")
-RENTAL = Range("rental value", 0, 999_999, "in the site's currency per day")
-GRACE = Range("grace", 0, 60, "days")
-INSPECTION = Range("inspection interval", 1, 366, "days")
-SIGNED_NAME_DAYS = Range("days a name under signed work is kept", 0, 7305, "days")
-NAME_DAYS = Range("days a guest's name is kept", 0, 366, "days")
-RISK = Range("undetected risk target", 0.0001, 0.2, "of one")
+RATE = Range(mark("labour rate"), 0, 999_999, mark("in the site's currency per hour"))
+RENTAL = Range(mark("rental value"), 0, 999_999, mark("in the site's currency per day"))
+GRACE = Range(mark("grace"), 0, 60, mark("days"))
+INSPECTION = Range(mark("inspection interval"), 1, 366, mark("days"))
+SIGNED_NAME_DAYS = Range(mark("days a name under signed work is kept"), 0, 7305, mark("days"))
+NAME_DAYS = Range(mark("days a guest's name is kept"), 0, 366, mark("days"))
+RISK = Range(mark("undetected risk target"), 0.0001, 0.2, mark("of one"))
 
 
 def _read_zone(typed: str, _unit: str, _values: Values, _desk: Desk) -> str:
@@ -31,30 +32,37 @@ def _read_zone(typed: str, _unit: str, _values: Values, _desk: Desk) -> str:
         return typed
     meant = nearest(typed, zones)
     raise CellError(
-        "no such time zone",
-        allowed="a name of the IANA time zone database",
-        fix=f"did you mean {meant!r}?" if meant else "write it like Europe/Lisbon",
+        say("no such time zone"),
+        allowed=say("a name of the IANA time zone database"),
+        fix=say("did you mean %(meant)r?", meant=meant) if meant else say("write it like Europe/Lisbon"),
     )
 
 
 SITE_COLUMNS = (
-    text("code", 20, "short name", required=True, pattern=r"[-a-zA-Z0-9_]+", pattern_name="letters, digits, - and _"),
-    text("name", 80, "name as printed", required=True),
-    Column("time_zone", _read_zone, "IANA time zone", required=True, allowed="Europe/Lisbon, for example"),
-    choice("units", {"imperial": "imperial", "metric": "metric"}, "units shown"),
-    choice("paper", {"letter": "Letter", "a4": "A4"}, "paper of the sheets"),
-    weekdays("opening_weekdays", "days on which the site is open"),
-    quantity("indoor_temperature", TEMPERATURE, Dimension.TEMPERATURE, "assumed where there is no logger"),
-    text("currency", 3, "ISO 4217 code", pattern=r"[A-Z]{3}", pattern_name="three capital letters"),
-    money("labour_rate_per_hour", RATE, "cost of an hour at the bench"),
-    money("rental_value_per_day", RENTAL, "what a day without the bow costs"),
-    whole("timing_grace_days", GRACE, "days a bow may go out with a timing check overdue"),
-    whole("inspection_max_days", INSPECTION, "longest time between inspections"),
-    number("replacement_cap", LIFE, "share of rated life at which cords are replaced"),
-    quantity("undetected_risk_target", RISK, Dimension.SHARE, "chance of an unnoticed condemned cord"),
-    yes_no("guests_shoot_in", "guests may shoot the settle-in shots"),
-    whole("guest_name_days", NAME_DAYS, "days until a guest's name is erased"),
-    whole("signed_name_days", SIGNED_NAME_DAYS, "days for which the name of who signed is kept (house choice)"),
+    text(
+        "code",
+        20,
+        say("short name"),
+        required=True,
+        pattern=r"[-a-zA-Z0-9_]+",
+        pattern_name=say("letters, digits, - and _"),
+    ),
+    text("name", 80, say("name as printed"), required=True),
+    Column("time_zone", _read_zone, say("IANA time zone"), required=True, allowed=say("Europe/Lisbon, for example")),
+    choice("units", {"imperial": say("imperial"), "metric": say("metric")}, say("units shown")),
+    choice("paper", {"letter": say("Letter"), "a4": "A4"}, say("paper of the sheets")),
+    weekdays("opening_weekdays", say("days on which the site is open")),
+    quantity("indoor_temperature", TEMPERATURE, Dimension.TEMPERATURE, say("assumed where there is no logger")),
+    text("currency", 3, say("ISO 4217 code"), pattern=r"[A-Z]{3}", pattern_name=say("three capital letters")),
+    money("labour_rate_per_hour", RATE, say("cost of an hour at the bench")),
+    money("rental_value_per_day", RENTAL, say("what a day without the bow costs")),
+    whole("timing_grace_days", GRACE, say("days a bow may go out with a timing check overdue")),
+    whole("inspection_max_days", INSPECTION, say("longest time between inspections")),
+    number("replacement_cap", LIFE, say("share of rated life at which cords are replaced")),
+    quantity("undetected_risk_target", RISK, Dimension.SHARE, say("chance of an unnoticed condemned cord")),
+    yes_no("guests_shoot_in", say("guests may shoot the settle-in shots")),
+    whole("guest_name_days", NAME_DAYS, say("days until a guest's name is erased")),
+    whole("signed_name_days", SIGNED_NAME_DAYS, say("days for which the name of who signed is kept (house choice)")),
 )
 _ATTRIBUTES = {"indoor_temperature": "indoor_temperature_c"}
 
@@ -72,11 +80,13 @@ def _take_site(row: Row, desk: Desk) -> Change:
 
 PLACE_COLUMNS = (
     site_column(),
-    text("name", 60, "name of the rack, locker, trailer or vehicle", required=True),
-    choice("temperature_source", dict(TemperatureSource.choices), "where its temperature comes from", required=True),
-    may_be_emptied(quantity("fixed_temperature", TEMPERATURE, Dimension.TEMPERATURE, "for a fixed place")),
-    yes_no("shade", "a vehicle parked in the shade"),
-    yes_no("boot", "bows lie in the vehicle's boot"),
+    text("name", 60, say("name of the rack, locker, trailer or vehicle"), required=True),
+    choice(
+        "temperature_source", dict(TemperatureSource.choices), say("where its temperature comes from"), required=True
+    ),
+    may_be_emptied(quantity("fixed_temperature", TEMPERATURE, Dimension.TEMPERATURE, say("for a fixed place"))),
+    yes_no("shade", say("a vehicle parked in the shade")),
+    yes_no("boot", say("bows lie in the vehicle's boot")),
 )
 
 
@@ -94,9 +104,11 @@ def _take_place(row: Row, desk: Desk) -> Change:
     fixed = row.get("fixed_temperature", place.fixed_temperature_c if place else None)
     if row["temperature_source"] == TemperatureSource.FIXED and fixed is None:
         raise CellError(
-            "a fixed place needs its temperature", allowed="-50 to 95 °C", fix="fill in fixed_temperature_c",
+            say("a fixed place needs its temperature"),
+            allowed=say("-50 to 95 °C"),
+            fix=say("fill in fixed_temperature_c"),
             column="fixed_temperature",
-        )  # fmt: skip
+        )
     change = compare(row, f"{site.code}: {row['name']}", before)
     if change.status is not Status.UNCHANGED:
         record.put_place(
@@ -110,5 +122,5 @@ def _take_place(row: Row, desk: Desk) -> Change:
     return change
 
 
-SITES = Kind("sites", "ranges, shops and camps with their house settings", SITE_COLUMNS, ("code",), _take_site)
-PLACES = Kind("places", "racks, lockers, trailers and vehicles", PLACE_COLUMNS, ("site", "name"), _take_place)
+SITES = Kind("sites", say("ranges, shops and camps with their house settings"), SITE_COLUMNS, ("code",), _take_site)
+PLACES = Kind("places", say("racks, lockers, trailers and vehicles"), PLACE_COLUMNS, ("site", "name"), _take_place)

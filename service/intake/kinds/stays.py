@@ -14,13 +14,14 @@ from service.intake.problems import CellError
 from service.intake.rows import Report, Row
 from service.intake.times import instant
 from service.intake.words import bow_column, place_column, site_column
+from service.said import say
 
 COLUMNS = (
     bow_column(),
     site_column(),
     place_column(),
-    instant("start", "from", required=True),
-    instant("end", "to; empty = still there"),
+    instant("start", say("when it begins"), required=True),
+    instant("end", say("when it ends; empty = still there")),
 )
 IN_BOOK = 0  # the line of a stay that was in the book before the file
 Where = tuple[int, str, int]  # place, its name, line
@@ -62,8 +63,12 @@ class _Sieve:
     def _sifted(self, row: Row) -> Sifted:
         bow, place, start, end = row["tag"], row["place"], row["start"], row.get("end")
         if end is not None and end <= start:
-            raise CellError("it does not end after its begin", allowed="after the start", fix="swap or correct them",
-                            column="end")  # fmt: skip
+            raise CellError(
+                say("it does not end after its begin"),
+                allowed=say("after the start"),
+                fix=say("swap or correct them"),
+                column="end",
+            )
         timeline, where = self._timelines[bow.pk], (place.pk, place.name, row.line)
         stay = StayRow(bow, place, start, end)
         known = timeline.at(start)
@@ -82,12 +87,22 @@ class _Sieve:
 
 def _overlap(clash: tuple[datetime, datetime | None, Where]) -> CellError:
     begin, end, (_, name, line) = clash
-    until = f"{end:%Y-%m-%dT%H:%M}Z" if end else "now"
-    where = f"line {line}" if line else "the book"
+    until = f"{end:%Y-%m-%dT%H:%M}Z" if end else say("now")
+    where = say("line %(line)d", line=line) if line else say("the book")
     return CellError(
-        f"{where} has the bow at {name} from {begin:%Y-%m-%dT%H:%M}Z to {until}, which overlaps it",
-        allowed=f"up to {begin:%Y-%m-%dT%H:%M}Z, or from {until if end else 'the end of that stay'} on",
-        fix="end that stay first, or correct the times",
+        say(
+            "%(where)s has the bow at %(name)s from %(begin)sZ to %(until)s, which overlaps it",
+            where=where,
+            name=name,
+            begin=f"{begin:%Y-%m-%dT%H:%M}",
+            until=until,
+        ),
+        allowed=say(
+            "up to %(begin)sZ, or from %(until)s on",
+            begin=f"{begin:%Y-%m-%dT%H:%M}",
+            until=until if end else say("the end of that stay"),
+        ),
+        fix=say("end that stay first, or correct the times"),
         column="start",
     )
 
@@ -96,4 +111,4 @@ def _write(desk: Desk, rows: Iterable[StayRow], source: str) -> int:
     return record.add_many_stays(by=desk.by, rows=rows, source=source, now=desk.now)
 
 
-STAYS = StreamedKind("stays", "where each bow was, from when to when", COLUMNS, _Sieve, _write)
+STAYS = StreamedKind("stays", say("where each bow was, from when to when"), COLUMNS, _Sieve, _write)

@@ -15,15 +15,18 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import instant
 from service.intake.words import choice, cord_spec_column, site_column, text
+from service.said import say
 
 COLUMNS = (
     cord_spec_column(),
     site_column(),
-    choice("movement", dict(MovementKind.choices), "received, used, scrapped, or counted on the shelf", required=True),
-    whole("quantity", STOCK_COUNT, "cords moved; for counted, cords on the shelf", required=True),
-    text("order_number", 24, "work order or delivery that it belongs to"),
+    choice(
+        "movement", dict(MovementKind.choices), say("received, used, scrapped, or counted on the shelf"), required=True
+    ),
+    whole("quantity", STOCK_COUNT, say("cords moved; for counted, cords on the shelf"), required=True),
+    text("order_number", 24, say("work order or delivery that it belongs to")),
     KEY_COLUMN,
-    instant("at", "when", required=True, day_alone=True),
+    instant("at", say("when"), required=True, day_alone=True),
 )
 
 
@@ -44,7 +47,9 @@ def _prepare(rows: list[Row], desk: Desk) -> None:
 def _take(row: Row, desk: Desk) -> Change:
     site = desk.site_of(row.values)
     if row["movement"] != MovementKind.COUNTED and row["quantity"] == 0:
-        raise CellError("nothing moved", allowed="1 to 100000 cords", fix="take the row out", column="quantity")
+        raise CellError(
+            say("nothing moved"), allowed=say("1 to 100000 cords"), fix=say("take the row out"), column="quantity"
+        )
     known = StockMovement.objects.filter(key=row["key"]).select_related("cord_spec", "site").first()
     if known is None:
         change = compare(row, f"{row['cord_spec'].code} at {site.code}", None)
@@ -65,13 +70,20 @@ def _take(row: Row, desk: Desk) -> Change:
     there = (known.cord_spec, known.site, known.kind, quantity, known.at)
     if there != (row["cord_spec"], site, row["movement"], row["quantity"], row["at"]):
         raise CellError(
-            f"the book has this key for another movement ({known.kind} {known.quantity} {known.cord_spec.code})",
-            allowed="a key of its own", fix="give a new key; a movement is never rewritten", column="key",
-        )  # fmt: skip
+            say(
+                "the book has this key for another movement (%(kind)s %(quantity)s %(cord_spec)s)",
+                kind=known.kind,
+                quantity=known.quantity,
+                cord_spec=known.cord_spec.code,
+            ),
+            allowed=say("a key of its own"),
+            fix=say("give a new key; a movement is never rewritten"),
+            column="key",
+        )
     return Change(row.line, f"{known.cord_spec.code} at {site.code}", Status.UNCHANGED)
 
 
 STOCK = Kind(
-    "stock", "cords received, used, scrapped and counted", COLUMNS, ("key",), _take,
+    "stock", say("cords received, used, scrapped and counted"), COLUMNS, ("key",), _take,
     prepare=_prepare, order=lambda row: row["at"],
 )  # fmt: skip

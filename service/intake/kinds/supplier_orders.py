@@ -13,14 +13,15 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import day
 from service.intake.words import cord_spec_column, site_column, text
+from service.said import say
 
 COLUMNS = (
-    text("reference", 40, "the order's reference: unique", required=True),
+    text("reference", 40, say("the order's reference: unique"), required=True),
     cord_spec_column(),
     site_column(),
-    whole("quantity", ORDER_QUANTITY, "cords ordered", required=True),
-    day("ordered_on", "day on which it was ordered", required=True),
-    day("expected_on", "day on which it is expected", required=True, past=False),
+    whole("quantity", ORDER_QUANTITY, say("cords ordered"), required=True),
+    day("ordered_on", say("day on which it was ordered"), required=True),
+    day("expected_on", say("day on which it is expected"), required=True, past=False),
 )
 
 
@@ -28,9 +29,11 @@ def _take(row: Row, desk: Desk) -> Change:
     site = desk.site_of(row.values)
     if row["expected_on"] < row["ordered_on"]:
         raise CellError(
-            "it is expected before it was ordered", allowed="the day of ordering or later", fix="swap the days",
+            say("it is expected before it was ordered"),
+            allowed=say("the day of ordering or later"),
+            fix=say("swap the days"),
             column="expected_on",
-        )  # fmt: skip
+        )
     order = SupplierOrder.objects.filter(reference=row["reference"]).select_related("cord_spec", "site").first()
     change = compare(row, row["reference"], _before(order))
     if change.status is not Status.UNCHANGED:
@@ -51,4 +54,4 @@ def _before(order: SupplierOrder | None) -> dict[str, Any] | None:
     return None if order is None else {name: getattr(order, name) for name in fields}
 
 
-SUPPLIER_ORDERS = Kind("supplier_orders", "cords on order at suppliers", COLUMNS, ("reference",), _take)
+SUPPLIER_ORDERS = Kind("supplier_orders", say("cords on order at suppliers"), COLUMNS, ("reference",), _take)

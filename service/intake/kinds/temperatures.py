@@ -15,14 +15,15 @@ from service.intake.problems import CellError
 from service.intake.rows import Report, Row
 from service.intake.times import instant
 from service.intake.words import place_column, site_column, text
+from service.said import say
 from service.units import Dimension
 
 COLUMNS = (
     site_column(),
     place_column(),
-    quantity("temperature", TEMPERATURE, Dimension.TEMPERATURE, "temperature at the place", required=True),
-    text("source", 40, "which logger"),
-    instant("at", "when it was read", required=True),
+    quantity("temperature", TEMPERATURE, Dimension.TEMPERATURE, say("temperature at the place"), required=True),
+    text("source", 40, say("which logger")),
+    instant("at", say("when it was read"), required=True),
 )
 
 
@@ -55,11 +56,11 @@ class _Sieve:
 
 
 def _contradicts(known: float, line: int | None) -> CellError:
-    who = f"line {line}" if line else "the book"
+    who = say("line %(line)d", line=line) if line else say("the book")
     return CellError(
-        f"{who} has {known:g} °C at this place and time",
-        allowed=f"{known:g} °C, or another time",
-        fix="take the wrong one out; a reading in the book is not overwritten",
+        say("%(who)s has %(known)s °C at this place and time", who=who, known=f"{known:g}"),
+        allowed=say("%(known)s °C, or another time", known=f"{known:g}"),
+        fix=say("take the wrong one out; a reading in the book is not overwritten"),
         column="temperature",
     )
 
@@ -68,4 +69,4 @@ def _write(desk: Desk, rows: Iterable[TemperatureRow], source: str) -> int:
     return record.add_many_readings(by=desk.by, rows=rows, source=source)
 
 
-TEMPERATURES = StreamedKind("temperatures", "temperature readings of places", COLUMNS, _Sieve, _write)
+TEMPERATURES = StreamedKind("temperatures", say("temperature readings of places"), COLUMNS, _Sieve, _write)

@@ -17,6 +17,7 @@ from service.intake.rows import Row
 from service.intake.times import day
 from service.intake.words import choice, site_column, text
 from service.quantity_refusals import QuantityError
+from service.said import say
 from service.units import Dimension
 
 READS = {
@@ -30,7 +31,12 @@ RESOLUTION = "resolution"
 
 
 def _resolution(allowed: Range, dimension: Dimension) -> Column:
-    plain = quantity(RESOLUTION, allowed, dimension, f"the finest step of {dimension} that it reads")
+    plain = quantity(
+        RESOLUTION,
+        allowed,
+        dimension,
+        say("the finest step of %(dimension)s that it reads", dimension=say(str(dimension))),
+    )
 
     def read(text_typed: str, unit: str, values: Values, desk: Desk) -> float:
         _check_reads(values.get("kind"), dimension)
@@ -48,10 +54,14 @@ def _kelvin_resolution() -> Column:
         try:
             return units.read_quantity(typed, unit, name=RESOLUTION, low=KELVIN_STEPS.low, high=KELVIN_STEPS.high)
         except QuantityError as fault:
-            raise CellError(str(fault).rstrip("."), allowed="0.01 to 5 K", fix="give the logger's step") from fault
+            raise CellError(
+                str(fault).rstrip("."), allowed=say("0.01 to 5 K"), fix=say("give the logger's step")
+            ) from fault
 
-    about = "the finest step of temperature that it reads"
-    return Column(f"{RESOLUTION}_of_temperature", read, about, units=("k",), stem=RESOLUTION, allowed="0.01 to 5 K")
+    about = say("the finest step of %(dimension)s that it reads", dimension=say("temperature"))
+    return Column(
+        f"{RESOLUTION}_of_temperature", read, about, units=("k",), stem=RESOLUTION, allowed=say("0.01 to 5 K")
+    )
 
 
 def _check_reads(kind: str | None, dimension: Dimension) -> None:
@@ -59,9 +69,14 @@ def _check_reads(kind: str | None, dimension: Dimension) -> None:
         reads = READS[ToolKind(kind)]
         suffix = "k" if reads is Dimension.TEMPERATURE else units.suffixes(reads)[0]
         raise CellError(
-            f"a {kind} reads a {reads}, not a {dimension}",
-            allowed=f"a resolution of {reads}",
-            fix=f"put it into a column {RESOLUTION}_{suffix}",
+            say(
+                "a %(kind)s reads a %(reads)s, not a %(dimension)s",
+                kind=kind,
+                reads=say(str(reads)),
+                dimension=say(str(dimension)),
+            ),
+            allowed=say("a resolution of %(reads)s", reads=say(str(reads))),
+            fix=say("put it into a column %(resolution)s_%(suffix)s", resolution=RESOLUTION, suffix=suffix),
         )
 
 
@@ -71,11 +86,11 @@ RESOLUTIONS = (
     _kelvin_resolution(),
 )
 COLUMNS = (
-    text("code", 30, "short name, as on the tool", required=True),
-    choice("kind", dict(ToolKind.choices), "scale, draw board, rule or logger", required=True),
+    text("code", 30, say("short name, as on the tool"), required=True),
+    choice("kind", dict(ToolKind.choices), say("scale, draw board, rule or logger"), required=True),
     site_column(),
     *(may_be_emptied(column) for column in RESOLUTIONS),
-    may_be_emptied(day("calibration_due_on", "day until which its calibration holds", past=False)),
+    may_be_emptied(day("calibration_due_on", say("day until which its calibration holds"), past=False)),
 )
 
 
@@ -104,4 +119,4 @@ def _take(row: Row, desk: Desk) -> Change:
     return change
 
 
-TOOLS = Kind("tools", "measuring tools with resolution and calibration", COLUMNS, ("code",), _take)
+TOOLS = Kind("tools", say("measuring tools with resolution and calibration"), COLUMNS, ("code",), _take)
