@@ -14,6 +14,14 @@ LABELS: dict[Label, Promise] = {
     Label.OWN_MEASUREMENT: _("own measurement"),
     Label.ASSUMED: _("assumed"),
 }
+# Units that are words; the others are symbols.
+UNITS: dict[str, Promise] = {
+    "shots": _("shots"),
+    "days": _("days"),
+    "months": _("months"),
+    "rated lives": _("rated lives"),
+    "m/m per month at the reference temperature": _("m/m per month at the reference temperature"),
+}
 
 
 class Belongs(Enum):
@@ -131,6 +139,11 @@ def coefficient_name(name: str) -> str:
 def label_name(label: str) -> str:
     """How far a coefficient can be trusted, in words."""
     return str(LABELS[Label(label)])
+
+
+def unit_name(unit: str) -> str:
+    """A coefficient's unit in the reader's language."""
+    return str(UNITS.get(unit, unit))
 
 
 def of_fibre(fibre: str) -> list[str]:

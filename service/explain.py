@@ -15,7 +15,7 @@ from django.utils.translation import ngettext
 from fleet.models import Fitting
 from fleet.vocabulary import Position
 from service.bow_facts import drift_told
-from service.coefficient_names import coefficient_name, label_name
+from service.coefficient_names import coefficient_name, label_name, unit_name
 from service.gather import Coefficients, coefficients
 from service.heat_alarms import shown_celsius
 from service.models import BowUse, CordWear, SiteUse, SpecLife
@@ -180,8 +180,8 @@ def _coefficients(wear: CordWear, own: Mapping[str, Coefficient]) -> Paragraph:
 def told_coefficient(one: Coefficient) -> str:
     """A coefficient with its unit, label and source."""
     number = worded(figure(one.value))
-    value = number if one.unit == "1" else f"{number} {one.unit}"
-    return f"{coefficient_name(one.name)} {value} [{label_name(one.label)}]: {one.source}"
+    value = number if one.unit == "1" else f"{number} {unit_name(one.unit)}"
+    return f"{coefficient_name(one.name)} {value} [{label_name(one.label)}]: {worded(one.source)}"
 
 
 def _point(wear: CordWear) -> Paragraph:

@@ -30,7 +30,7 @@ def coefficient_value(value: float | None, unit: str = "1") -> str:
 @register.filter
 def unit_shown(unit: str) -> str:
     """A coefficient's unit as people read it."""
-    return UNITS_SHOWN.get(unit, unit)
+    return UNITS_SHOWN[unit] if unit in UNITS_SHOWN else coefficient_names.unit_name(unit)
 
 
 @register.filter

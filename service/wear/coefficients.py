@@ -13,6 +13,8 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from service.said import say
+
 
 class Label(StrEnum):
     """How a coefficient is known."""
@@ -64,9 +66,9 @@ def validate(coefficient: Coefficient, value: float) -> float:
     return value
 
 
-NO_PUBLISHED_VALUE: Final = "no published value for these cords was found"
-_PRACTICE: Final = "common practice, no source"
-_MEMORY_CREEP: Final = (
+NO_PUBLISHED_VALUE: Final = say("no published value for these cords was found")
+_PRACTICE: Final = say("common practice, no source")
+_MEMORY_CREEP: Final = say(
     "from memory of the HMPE yarn-creep literature; 83.144 kJ/mol is the mean-kinetic-temperature convention "
     "(USP <1160>), 144.7 kJ/mol = 1.5 eV is O'Connor & Robbins 2020, J. Chem. Phys. 153:144904 (a simulation)"
 )
@@ -79,17 +81,19 @@ _TABLE: Final = (
         296.15,
         "K",
         Label.COMMON_PRACTICE,
-        "23 degC, the usual standard atmosphere of fibre and plastics testing",
+        say("23 degC, the usual standard atmosphere of fibre and plastics testing"),
         288.15,
         303.15,
     ),
-    Coefficient("heat_weight_hmpe", 1.0, "1", Label.ASSUMED, "the reference fibre: weight 1 by definition", 0.0, 1.0),
+    Coefficient(
+        "heat_weight_hmpe", 1.0, "1", Label.ASSUMED, say("the reference fibre: weight 1 by definition"), 0.0, 1.0
+    ),
     Coefficient(
         "heat_weight_hmpe_lcp_blend",
         1.0,
         "1",
         Label.ASSUMED,
-        f"{NO_PUBLISHED_VALUE}; taken as HMPE, its part that creeps most",
+        say("%(no_published_value)s; taken as HMPE, its part that creeps most", no_published_value=NO_PUBLISHED_VALUE),
         0.0,
         1.0,
     ),
@@ -100,28 +104,36 @@ _TABLE: Final = (
         3.0,
         "h",
         Label.ASSUMED,
-        "house choice: a longer gap between readings is reported and taken at the place's assumed temperature",
+        say("house choice: a longer gap between readings is reported and taken at the place's assumed temperature"),
         0.25,
         12.0,
     ),
-    Coefficient("indoor_temperature", 21.0, "degC", Label.ASSUMED, "house choice where no logger is", -30.0, 45.0),
+    Coefficient("indoor_temperature", 21.0, "degC", Label.ASSUMED, say("house choice where no logger is"), -30.0, 45.0),
     # parked vehicles (the rise itself is the published table in vehicle.py)
-    Coefficient("cabin_shade_factor", 0.55, "1", Label.ASSUMED, "no published factor was found", 0.1, 1.0),
-    Coefficient("cabin_boot_factor", 0.6, "1", Label.ASSUMED, "no published boot-vs-cabin factor was found", 0.1, 1.2),
-    Coefficient("cabin_cap", 76.0, "degC", Label.ASSUMED, "ceiling of a cabin estimate; from memory", 60.0, 90.0),
+    Coefficient("cabin_shade_factor", 0.55, "1", Label.ASSUMED, say("no published factor was found"), 0.1, 1.0),
+    Coefficient(
+        "cabin_boot_factor", 0.6, "1", Label.ASSUMED, say("no published boot-vs-cabin factor was found"), 0.1, 1.2
+    ),
+    Coefficient("cabin_cap", 76.0, "degC", Label.ASSUMED, say("ceiling of a cabin estimate; from memory"), 60.0, 90.0),
     # heat cautions
-    Coefficient("heat_caution_notice", 60.0, "degC", Label.ASSUMED, "house choice, far under melting", 40.0, 75.0),
-    Coefficient("heat_caution_inspect", 70.0, "degC", Label.ASSUMED, "house choice, far under melting", 50.0, 85.0),
-    Coefficient("heat_caution_hold", 80.0, "degC", Label.ASSUMED, "house choice, far under melting", 55.0, 100.0),
+    Coefficient("heat_caution_notice", 60.0, "degC", Label.ASSUMED, say("house choice, far under melting"), 40.0, 75.0),
+    Coefficient(
+        "heat_caution_inspect", 70.0, "degC", Label.ASSUMED, say("house choice, far under melting"), 50.0, 85.0
+    ),
+    Coefficient("heat_caution_hold", 80.0, "degC", Label.ASSUMED, say("house choice, far under melting"), 55.0, 100.0),
     # shots and time
-    Coefficient("load_exponent", 8.0, "1", Label.ASSUMED, "no published exponent for these cords was found", 5.0, 13.0),
+    Coefficient(
+        "load_exponent", 8.0, "1", Label.ASSUMED, say("no published exponent for these cords was found"), 5.0, 13.0
+    ),
     Coefficient(
         "shelf_fraction",
         0.25,
         "1",
         Label.ASSUMED,
-        "unloaded UHMWPE kept at 70 degC for 350 days lost under 10 % of strength (Engelbrecht-Wiggans et al. 2023, "
-        "Polymers 15:1347); the fraction itself is a house choice",
+        say(
+            "unloaded UHMWPE kept at 70 degC for 350 days lost under 10 %% of strength "
+            "(Engelbrecht-Wiggans et al. 2023, Polymers 15:1347); the fraction itself is a house choice"
+        ),
         0.0,
         1.0,
     ),
@@ -131,14 +143,20 @@ _TABLE: Final = (
     Coefficient("rated_months_rental", 12.0, "months", Label.COMMON_PRACTICE, _PRACTICE, 3.0, 60.0),
     Coefficient("rated_months_polyester", 24.0, "months", Label.COMMON_PRACTICE, _PRACTICE, 3.0, 60.0),
     Coefficient(
-        "shot_wear_log_sd", 0.10, "1", Label.ASSUMED, "how far rated shots may be off, as a spread of its log", 0.0, 0.5
+        "shot_wear_log_sd",
+        0.10,
+        "1",
+        Label.ASSUMED,
+        say("how far rated shots may be off, as a spread of its log"),
+        0.0,
+        0.5,
     ),
     Coefficient(
         "time_wear_log_sd",
         0.15,
         "1",
         Label.ASSUMED,
-        "how far rated months with heat may be off, as a spread of its log",
+        say("how far rated months with heat may be off, as a spread of its log"),
         0.0,
         0.5,
     ),
@@ -147,7 +165,7 @@ _TABLE: Final = (
         0.69,
         "1",
         Label.ASSUMED,
-        "the creep rate lies within a factor of 2 two times in three",
+        say("the creep rate lies within a factor of 2 two times in three"),
         0.05,
         1.5,
     ),
@@ -157,7 +175,7 @@ _TABLE: Final = (
         0.001,
         "m/m",
         Label.ASSUMED,
-        f"0.1 %; {NO_PUBLISHED_VALUE}, learned per cord",
+        say("0.1 %%; %(no_published_value)s, learned per cord", no_published_value=NO_PUBLISHED_VALUE),
         0.0,
         0.01,
     ),
@@ -166,7 +184,7 @@ _TABLE: Final = (
         60.0,
         "shots",
         Label.COMMON_PRACTICE,
-        "settling is seen over 50 to 60 shots, in practice 50 to 200",
+        say("settling is seen over 50 to 60 shots, in practice 50 to 200"),
         20.0,
         200.0,
     ),
@@ -175,7 +193,9 @@ _TABLE: Final = (
         1.0,
         "1",
         Label.ASSUMED,
-        "house choice: the assumed settle-in is taken to be wrong by as much again when creep is learned beside it",
+        say(
+            "house choice: the assumed settle-in is taken to be wrong by as much again when creep is learned beside it"
+        ),
         0.1,
         3.0,
     ),
@@ -185,7 +205,10 @@ _TABLE: Final = (
         0.0002,
         "m/m per month at the reference temperature",
         Label.ASSUMED,
-        "0.02 % a month for HMPE, times the heat weight for other fibres; assumed until learned from as-found/as-left",
+        say(
+            "0.02 %% a month for HMPE, times the heat weight for other fibres; "
+            "assumed until learned from as-found/as-left"
+        ),
         0.0,
         0.005,
     ),
@@ -194,7 +217,7 @@ _TABLE: Final = (
         150.0,
         "shots",
         Label.COMMON_PRACTICE,
-        "every 100 to 200 shots; no source",
+        say("every 100 to 200 shots; no source"),
         50.0,
         500.0,
     ),
@@ -204,7 +227,7 @@ _TABLE: Final = (
         3.0,
         "1",
         Label.ASSUMED,
-        "house choice until the shop's history teaches it",
+        say("house choice until the shop's history teaches it"),
         0.5,
         10.0,
     ),
@@ -213,7 +236,7 @@ _TABLE: Final = (
         0.1,
         "1",
         Label.PUBLISHED,
-        "the meaning of 'rated': B10, the life that 90 % reach, as rolling-bearing life is defined",
+        say("the meaning of 'rated': B10, the life that 90 %% reach, as rolling-bearing life is defined"),
         0.1,
         0.1,
     ),
@@ -222,13 +245,15 @@ _TABLE: Final = (
         1.0,
         "rated lives",
         Label.ASSUMED,
-        "house choice: guests' bows stop at rated life",
+        say("house choice: guests' bows stop at rated life"),
         0.3,
         1.5,
     ),
-    Coefficient("unnoticed_risk", 0.01, "1", Label.ASSUMED, "house choice: condemned between checks", 0.0001, 0.2),
-    Coefficient("inspection_interval_max", 30.0, "days", Label.ASSUMED, "house maximum in rental use", 1.0, 180.0),
-    Coefficient("timing_grace", 7.0, "days", Label.ASSUMED, "house choice past a predicted timing check", 0.0, 30.0),
+    Coefficient("unnoticed_risk", 0.01, "1", Label.ASSUMED, say("house choice: condemned between checks"), 0.0001, 0.2),
+    Coefficient("inspection_interval_max", 30.0, "days", Label.ASSUMED, say("house maximum in rental use"), 1.0, 180.0),
+    Coefficient(
+        "timing_grace", 7.0, "days", Label.ASSUMED, say("house choice past a predicted timing check"), 0.0, 30.0
+    ),
 )
 
 DEFAULTS: Final[Mapping[str, Coefficient]] = MappingProxyType({entry.name: entry for entry in _TABLE})

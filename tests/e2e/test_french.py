@@ -34,10 +34,6 @@ TEXT = """
   .join(" \\n ")
 """
 FITS = "[document.documentElement.scrollWidth, window.innerWidth]"
-# Not said in French yet: sources of coefficients, the words of files, names that a form takes from a column of a file.
-LEFT = {
-    *("cord-spec", "house-coefficients", "take-in", "record-new", "record-change", "cord", "references"),
-}
 GAP = re.compile(r"%\(\w+\)[a-z]|%%")
 
 
@@ -80,8 +76,6 @@ def look(page: Page, name: str) -> list[str]:
         width, there = page.evaluate(FITS)
         if width > there:
             found.append(f"{name}: {width} px wide in a window of {there}: {page.evaluate(STICKING_OUT)}")
-    if name in LEFT:
-        return found
     return found + [f"{name}: in English: {one!r}" for one in english_in(_plain(page.evaluate(TEXT)))]
 
 
