@@ -5,16 +5,18 @@ nobody knew then. `say` keeps the pattern and the parts beside the English text:
 logs, to files, to programs and to whoever joins it to more text; a page that shows it, and `worded`, say it in the
 reader's language. What is English alone (a maker's title, a person's note) stays as it was written.
 
-A part is text, a whole number, a day, a figure with its unit (`figure`: its decimal mark follows the reader), or
-another sentence. The names of patterns stand in the catalogue by the calls themselves: give literals.
+A part is text, a whole number, a day, a figure with its unit (`figure`: its decimal mark follows the reader), a moment
+on a named clock (`moment`), or another sentence. The names of patterns stand in the catalogue by the calls themselves:
+give literals.
 """
 
 import html
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 Parts = Mapping[str, Any]
 _MARK = "say:"
@@ -30,6 +32,17 @@ class Figure(str):
     def __html__(self) -> str:
         """The number as the reader writes it, for a page."""
         return html.escape(worded(self))
+
+
+class Moment(str):
+    """A moment on a clock, which is named: "2026-11-03 14:05 CET"."""
+
+    __slots__ = ()
+
+    def parts(self) -> tuple[datetime, str]:
+        """The clock's own time, and the clock's name."""
+        day, hour, clock = self.split(" ", 2)
+        return datetime.fromisoformat(f"{day}T{hour}"), clock
 
 
 class Said(str):
@@ -91,6 +104,11 @@ SEMICOLON, COLON = mark("; "), mark(": ")
 def figure(value: float, form: str = "g") -> Figure:
     """A number as a part, in Python's format: `figure(0.861, ".2f")`."""
     return Figure(format(value, form))
+
+
+def moment(at: datetime, zone: str) -> Moment:
+    """A moment as a part, on the clock of a zone ("Europe/Lisbon")."""
+    return Moment(f"{at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}")
 
 
 def joined(between: str, sentences: Iterable[str]) -> Said:
@@ -158,6 +176,8 @@ def _plain(part: Any) -> Any:
         return [part.pattern, parts, *more]
     if isinstance(part, Figure):
         return {"figure": str(part)}
+    if isinstance(part, Moment):
+        return {"moment": str(part)}
     return {"day": part.isoformat()} if isinstance(part, date) else part if isinstance(part, int) else str(part)
 
 
@@ -166,6 +186,8 @@ def _part(value: Any) -> Any:
         pattern, parts, *more = value
         return Said(pattern, {name: _part(one) for name, one in parts.items()}, *more)
     if isinstance(value, dict):
+        if "moment" in value:
+            return Moment(value["moment"])
         return Figure(value["figure"]) if "figure" in value else date.fromisoformat(value["day"])
     return value
 
