@@ -44,6 +44,9 @@ class OrderStatus(models.TextChoices):
     CANCELLED = "cancelled", _("cancelled")
 
 
+OPEN_ORDER = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
+
+
 class CordWear(models.Model):
     """Derived: the wear state of one fitted cord as of an instant. Life used is a share of rated life."""
 
@@ -275,6 +278,8 @@ class WorkOrder(models.Model):
         ordering = ["day", "place_in_day", "number"]
         indexes = [
             models.Index(fields=["site", "day"], name="order_site_day"),
+            # The few that are open, among all that ever were.
+            models.Index(fields=["site", "status"], name="order_site_status"),
             # The bench minutes of each bow, added up without reading an order.
             models.Index(fields=["bow", "signed_at", "minutes"], name="order_bow_signed"),
         ]

@@ -10,14 +10,14 @@ from fleet.models import Bow, Person, Site
 from fleet.refusal import Refused
 from service import decide, schedule
 from service.house import BENCH_WORK, SET_UP_MINUTES
-from service.models import Need, NeedKind, OrderNeed, OrderStatus, Plan, PlannedJob, WorkOrder
+from service.models import OPEN_ORDER, Need, NeedKind, OrderNeed, OrderStatus, Plan, PlannedJob, WorkOrder
 from service.orders.contents import freeze
 from service.orders.numbers import next_number
 from service.plan.problem import LONGEST_HORIZON_DAYS
 
 # A plan sees so many days beyond the one that it is asked for, so that what is due just after it is weighed too.
 DAYS_BEYOND = 7
-OPEN = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
+OPEN = OPEN_ORDER
 
 
 def issue_day(site: Site, day: date, *, by: Person, now: datetime) -> list[WorkOrder]:

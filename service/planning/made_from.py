@@ -9,7 +9,7 @@ from datetime import date
 from django.db.models import Count, Max, Q
 
 from fleet.models import AuditEntry, Site
-from service.models import Need, Plan, WorkOrder
+from service.models import OPEN_ORDER, Need, Plan, WorkOrder
 
 # What no plan reads: people's pages, sign-ins, feeds and tokens; and use and places, which count once wear is computed.
 NOT_READ = frozenset({
@@ -51,9 +51,11 @@ def _last_fact() -> int:
 def _stamp(site: Site, first_day: date, days: int) -> str:
     """Days, needs and orders as they stand, last plan published."""
     needs = Need.objects.filter(bow__site=site).aggregate(count=Count("pk"), last=Max("pk"))
-    orders = WorkOrder.objects.filter(site=site).aggregate(
-        last=Max("pk"), started=Max("started_at"), signed=Max("signed_at"), closed=Max("closed_at")
-    )
+    # Of tens of thousands of orders those that are open tell all: each order that opens is the last one, each that
+    # closes leaves them, and none comes back.
+    last_order = WorkOrder.objects.filter(site=site).aggregate(last=Max("pk"))["last"]
+    opened = WorkOrder.objects.filter(site=site, status__in=OPEN_ORDER)
+    orders = opened.aggregate(count=Count("pk"), started=Max("started_at"), signed=Max("signed_at"))
     published = Plan.objects.filter(site=site).aggregate(last=Max("published_at"))["last"]
-    stands = (first_day, days, *needs.values(), *orders.values(), published)
+    stands = (first_day, days, *needs.values(), last_order, *orders.values(), published)
     return " ".join(str(one) for one in stands)
