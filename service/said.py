@@ -15,11 +15,14 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
 Parts = Mapping[str, Any]
 _MARK = "say:"
+KEPT_IN_MIND = 4096
+"""Sentences that a process keeps ready, by what a column held: half a kilobyte or so each, none ever changed."""
 # Not an ellipsis, nor the step up in a path.
 _TWO_STOPS = re.compile(r"(?<![./])\.\.(?![./])")
 
@@ -128,8 +131,12 @@ def kept(text: str) -> str:
 
 def heard(text: str) -> str:
     """What was kept, as a sentence again; plain text stays as it is."""
-    if not text.startswith(_MARK):
-        return text
+    return _heard(text) if text.startswith(_MARK) else text
+
+
+# A draft's hundreds of reasons are read by every page of the day, and most say the same of another bow's same cord.
+@lru_cache(maxsize=KEPT_IN_MIND)
+def _heard(text: str) -> str:
     try:
         found = _part(json.loads(text.removeprefix(_MARK)))
         return found if isinstance(found, str) else text
