@@ -44,7 +44,9 @@ def orders_in_order(wanted: OrdersWanted) -> "QuerySet[WorkOrder]":
         orders = orders.filter(day__gte=wanted.first_day)
     if wanted.last_day:
         orders = orders.filter(day__lte=wanted.last_day)
-    return orders.order_by("-day", "site", "place_in_day", "number")
+    # By name where there are several: the orders of one are read in the order of its index.
+    between = ["site"] if len(wanted.sites) > 1 else []
+    return orders.order_by("-day", *between, "place_in_day", "number")
 
 
 def with_names(orders: "QuerySet[WorkOrder]") -> "QuerySet[WorkOrder]":

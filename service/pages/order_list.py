@@ -2,7 +2,8 @@
 
 from datetime import UTC, datetime
 
-from django.core.paginator import Paginator
+from django.core.paginator import Page
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
@@ -10,7 +11,9 @@ from fleet import lookups
 from fleet.models import Site
 from fleet.vocabulary import Role
 from service import schedule
+from service.counted import Counted
 from service.export import Format
+from service.models import WorkOrder
 from service.order_list import ORDER_COLUMNS, orders_in_order, rows_of, with_names
 from service.pages.access import Here, page
 from service.pages.due import as_file, format_named
@@ -26,7 +29,7 @@ def order_list(request: HttpRequest, here: Here) -> HttpResponseBase:
     wanted = form.wanted
     content = {
         "form": form,
-        "orders": Paginator(with_names(orders_in_order(wanted)), PER_PAGE).get_page(request.GET.get("page")),
+        "orders": _page_of(orders_in_order(wanted), request.GET.get("page")),
         "narrowed": any(request.GET.get(name) for name in form.fields),
         "of_many": len(wanted.sites) > 1,
         "formats": list(Format),
@@ -41,6 +44,21 @@ def order_list_file(request: HttpRequest, here: Here, format: str) -> HttpRespon
     orders = orders_in_order(OrderListForm(_sites(here), request.GET).wanted)
     today = schedule.today_at(here.site, datetime.now(UTC))
     return as_file(kind, f"orders-{here.site.code}-{today}", ORDER_COLUMNS, rows_of(orders))
+
+
+def _page_of(orders: "QuerySet[WorkOrder]", number: str | None) -> "Page[WorkOrder]":
+    """One page of the list. Its order is found from the keys alone; only the rows that are shown are read whole.
+
+    A page of the second half is walked to from the end.
+    """
+    count = orders.count()
+    shown = Counted((), PER_PAGE, count).get_page(number)
+    first, last = max(0, shown.start_index() - 1), shown.end_index()
+    keys = orders.values_list("pk", flat=True)
+    found = list(keys[first:last] if first <= count / 2 else list(keys.reverse()[count - last : count - first])[::-1])
+    rows = with_names(WorkOrder.objects.order_by()).in_bulk(found)
+    shown.object_list = [rows[key] for key in found]
+    return shown
 
 
 def _sites(here: Here) -> list[Site]:
