@@ -106,6 +106,12 @@ def on_hand(site: Site, spec: CordSpec, at: datetime | None = None) -> int:
     return movements.aggregate(total=Sum("quantity"))["total"] or 0
 
 
+def shelf_counts(site: Site) -> dict[int, int]:
+    """Cords on the shelf now, by the key of their spec; a spec without a movement is left out."""
+    moved = StockMovement.objects.filter(site=site).order_by().values_list("cord_spec")
+    return dict(moved.annotate(total=Sum("quantity")))
+
+
 def role_at(person: Person, site: Site) -> str | None:
     """What a person may do at a site: the greater of the post there and the post everywhere."""
     roles = Post.objects.filter(Q(site=site) | Q(site=None), person=person).values_list("role", flat=True)

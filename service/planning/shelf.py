@@ -13,7 +13,7 @@ from service.plan.problem import Arrival, PartStock
 def part_stock(site: Site, codes: Iterable[str], first_day: date) -> tuple[PartStock, ...]:
     """Of each cord spec: on hand less what a begun order has taken, what comes when, lead time and price."""
     specs = CordSpec.objects.filter(code__in=sorted(set(codes))).order_by("code")
-    promised = _promised(site)
+    promised, there = _promised(site), lookups.shelf_counts(site)
     due = SupplierOrder.objects.filter(site=site, received_at=None, cancelled_at=None, cord_spec__in=specs)
     arrivals: defaultdict[int, Counter[date]] = defaultdict(Counter)
     for order in due:
@@ -21,7 +21,7 @@ def part_stock(site: Site, codes: Iterable[str], first_day: date) -> tuple[PartS
     return tuple(
         PartStock(
             cord_spec=spec.code,
-            on_hand=max(0, lookups.on_hand(site, spec) - promised[spec.code]),
+            on_hand=max(0, there.get(spec.pk, 0) - promised[spec.code]),
             arrivals=tuple(Arrival(day, count) for day, count in sorted(arrivals[spec.pk].items()) if count > 0),
             lead_days=spec.lead_days,
             price=float(spec.price),

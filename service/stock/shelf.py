@@ -7,11 +7,11 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from fleet import lookups
 from fleet.models import Bow, CordSpec, Site, SpecSheetCord, StockMovement, SupplierOrder
-from service.models import Need, OrderStatus, Plan, WorkOrder
+from service.models import Need, OrderNeed, OrderStatus, Plan, WorkOrder
 from service.plan.outcome import Limit, Placement, Unplaced
 from service.plan.outcome import Plan as PlanOutcome
 from service.plan.parts import OrderLine, StockDay, orders_to_place, stock_run
@@ -100,7 +100,8 @@ def shelf_of(site: Site, now: datetime) -> Shelf:
     outcome, short = _outcome(wanted, problem)
     run = stock_run(problem, outcome)
     on_order = _on_order(site)
-    lines = tuple(_line(site, spec, problem, run, on_order[spec.pk]) for spec in specs)
+    there = lookups.shelf_counts(site)
+    lines = tuple(_line(spec, there.get(spec.pk, 0), problem, run, on_order[spec.pk]) for spec in specs)
     by_code = {spec.code: spec for spec in specs}
     to_order = tuple(
         ReorderLine(by_code[line.cord_spec], line, tuple(sorted({wanted.needs[n].bow.tag for n in line.for_needs})))
@@ -147,7 +148,8 @@ def _wanted(site: Site, plan: Plan | None, days: tuple[date, ...]) -> _Wanted:
         for job in plan.jobs.filter(day__gte=days[0]).order_by("day"):
             for entry in job.needs:
                 planned.setdefault((job.bow_id, entry["kind"]), job.day)
-    ordered = WorkOrder.objects.filter(site=site, status=OrderStatus.ISSUED).prefetch_related("needs")
+    ordered = WorkOrder.objects.filter(site=site, status=OrderStatus.ISSUED).only("bow", "day")
+    ordered = ordered.prefetch_related(Prefetch("needs", OrderNeed.objects.only("order", "kind")))
     for order in ordered:
         for one in order.needs.all():
             planned[order.bow_id, one.kind] = max(days[0], order.day)
@@ -237,13 +239,12 @@ def open_orders(site: Site) -> list[SupplierOrder]:
 
 
 def _line(
-    site: Site,
     spec: CordSpec,
+    on_hand: int,
     problem: PlanProblem,
     run: dict[str, tuple[StockDay, ...]],
     orders: list[SupplierOrder],
 ) -> PartLine:
-    on_hand = lookups.on_hand(site, spec)
     free = next(stock.on_hand for stock in problem.stock if stock.cord_spec == spec.code)
     return PartLine(
         spec=spec,
