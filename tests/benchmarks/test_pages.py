@@ -10,6 +10,7 @@ done at NOW (making them takes minutes). Migrations that came since are carried 
 now and did not then is missing from it, and a page that lives on it is slow.
 """
 
+import gc
 import gzip
 import signal
 import time
@@ -81,7 +82,12 @@ def client(db: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Client, 
         Need.objects.exclude(bow__in=in_need).delete()
         client = Client()
         client.force_login(book.owner, backend=BACKEND)
+        # As service/wsgi.py does once the pages are loaded.
+        client.get("/")
+        gc.collect()
+        gc.freeze()
         yield client, book
+        gc.unfreeze()
 
 
 def made_book() -> BigBook:
