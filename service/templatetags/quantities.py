@@ -1,8 +1,10 @@
 """Quantities and days as the site reads them, in templates. The units come from the site that is passed."""
 
-from datetime import date
+from datetime import date, datetime
 
 from django import template
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -49,6 +51,14 @@ def force(value_n: float | None, site: Site) -> str:
 def measurement_name(kind: str, position: str = "") -> str:
     """A measurement's name."""
     return label(kind, position)
+
+
+@register.filter
+def to(begin: datetime, end: datetime) -> str:
+    """Two moments on the site's clock; the day is said once where both are of one day."""
+    first, last = timezone.localtime(begin), timezone.localtime(end)
+    form = "TIME_FORMAT" if first.date() == last.date() else "DATETIME_FORMAT"
+    return f"{date_format(first, 'DATETIME_FORMAT')} – {date_format(last, form)}"
 
 
 @register.simple_tag

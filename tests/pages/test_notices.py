@@ -85,6 +85,8 @@ def test_who_had_a_bow_of_a_lot_and_who_is_promised_it(
     assert "carries string" in text and string.cord.serial in text
     assert "G-NEW" in text and "G-OLD" not in text
     assert "G-NEXT" in text and order.number in text
+    assert "G-NEW, June 30, 2026, 6:00 AM – 9:00 AM" in text, "of one day: the day is said once"
+    assert "G-NEXT, July 3, 2026, 9:00 AM – July 4, 2026, 9:00 AM" in text
 
 
 def hire(shop: Shop, bow: Bow, reference: str, days_ago: float) -> None:
