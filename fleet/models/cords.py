@@ -59,7 +59,11 @@ class Fitting(models.Model):
     class Meta:
         ordering = ["bow", "position", "fitted_at"]
         # What is on a bow now, and what was on it before, without reading a row: lists go through every bow's.
-        indexes = [models.Index(fields=["bow", "removed_at", "position", "fitted_at"], name="fitting_bow_now")]
+        # The same from a cord: a lot may be on every bow, and who traces it asks where all of it is.
+        indexes = [
+            models.Index(fields=["bow", "removed_at", "position", "fitted_at"], name="fitting_bow_now"),
+            models.Index(fields=["cord", "removed_at", "bow"], name="fitting_cord_now"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["bow", "position"], condition=Q(removed_at=None), name="one_fitted_cord_per_position"
