@@ -10,7 +10,7 @@ from django.utils.formats import date_format, get_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext
 
-from service.said import Figure, Said, capital, one_stop, say, worded
+from service.said import Figure, Moment, Said, capital, one_stop, say, worded
 
 __all__ = ["day_here", "in_words", "localised", "moment_here", "named", "short_day", "short_moment", "worded"]
 
@@ -66,6 +66,9 @@ def _part(part: Any) -> str | int:
         return in_words(part)
     if isinstance(part, Figure):
         return localised(part)
+    if isinstance(part, Moment):
+        at, clock = part.parts()
+        return f"{date_format(at, 'SHORT_DATETIME_FORMAT')} {clock}"
     if isinstance(part, date):
         return date_format(part, "DATE_FORMAT")
     return part if isinstance(part, int) else str(part)

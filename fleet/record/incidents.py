@@ -1,7 +1,6 @@
 """Reporting an incident: it holds the bow at once."""
 
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from django.core.files.base import File
 from django.utils.translation import gettext as _
@@ -11,8 +10,11 @@ from fleet.record.holds import hold
 from fleet.record.kernel import audit, check_fields, not_in_future, same_entry, verb
 from fleet.refusal import Refused
 from fleet.vocabulary import HoldReason, IncidentKind
-from service.said import say
+from service.said import mark, moment, say
 from service.wording import named
+
+# So say the holds of older books.
+_IN_UTC = mark("%(kind)s on %(at)s UTC")
 
 
 @verb
@@ -39,8 +41,8 @@ def report_incident(
         )
     not_in_future("incident", happened_at, now)
     # On the bow's own clock, which is named: whoever reads it stands beside the bow.
-    here = happened_at.astimezone(ZoneInfo(bow.site.time_zone))
-    detail = say("%(kind)s on %(at)s", kind=named(IncidentKind(kind).label), at=f"{here:%Y-%m-%d %H:%M %Z}")
+    here = moment(happened_at, bow.site.time_zone)
+    detail = say("%(kind)s on %(at)s", kind=named(IncidentKind(kind).label), at=here)
     held = hold(by=by, bow=bow, reason=HoldReason.INCIDENT, detail=detail, since=happened_at)
     incident = Incident(bow=bow, kind=kind, happened_at=happened_at, reported_by=by, note=note, key=key, hold=held)
     check_fields(incident)

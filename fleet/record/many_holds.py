@@ -14,6 +14,7 @@ from fleet.record.sealing import ROWS_AT_ONCE, write_sealed
 from fleet.refusal import Refused
 from fleet.signed_contents import CONTENTS, contents_of, new_seal
 from fleet.vocabulary import HoldReason
+from service.wording import moment_here
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,8 @@ def _require_not_said_yet(site: Site, bow_ids: set[int], detail: str) -> None:
         there = HeldTogether.objects.filter(action=former, hold__released=None)
         if bow_ids <= set(there.values_list("hold__bow_id", flat=True)):
             raise Refused(
-                _("These bows are held for this reason already, since %(at)s UTC: see the acts so far.")
-                % {"at": f"{former.at:%Y-%m-%d %H:%M}"}
+                _("These bows are held for this reason already, since %(at)s: see the acts so far.")
+                % {"at": moment_here(former.at, site.time_zone)}
             )
 
 
@@ -79,8 +80,8 @@ def undo_hold_many(*, by: Person, action: HoldAction, at: datetime) -> Undone:
     """
     if action.undone_at is not None:
         raise Refused(
-            _("This act was taken back at %(undone_at)s UTC already: hold the bows anew.")
-            % {"undone_at": f"{action.undone_at:%Y-%m-%d %H:%M}"}
+            _("This act was taken back at %(undone_at)s already: hold the bows anew.")
+            % {"undone_at": moment_here(action.undone_at, action.site.time_zone)}
         )
     ends, stay = what_undo_would_do(action)
     note = f"taken back: {action.detail}"[:200]
