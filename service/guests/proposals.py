@@ -25,6 +25,7 @@ from service.instants import day_of
 from service.plan.first_come import first_come
 from service.plan.guests import GuestBooking, HireBow, clash
 from service.plan.shortlist import shortlists
+from service.said import heard, say, to_keep
 from service.stock.shelf import saved_plan
 
 SHOWN_DAYS = 14
@@ -105,7 +106,9 @@ def last_proposed(site: Site) -> Proposed | None:
     kept = ProposedBows.objects.filter(site=site).first()
     if kept is None:
         return None
-    lines = {int(pk): Line(one["asked"], one["bow"], one["without"]) for pk, one in kept.lines.get("of", {}).items()}
+    lines = {
+        int(pk): Line(one["asked"], one["bow"], heard(one["without"])) for pk, one in kept.lines.get("of", {}).items()
+    }
     return Proposed(kept.made_at, kept.lines.get("made_from", ""), kept.most_served, lines)
 
 
@@ -126,7 +129,10 @@ def work_out(site: Site, now: datetime) -> Proposed:
 
 
 def _keep(site: Site, found: Proposed) -> None:
-    of = {str(pk): {"asked": one.asked, "bow": one.bow, "without": one.without} for pk, one in found.lines.items()}
+    of = {
+        str(pk): {"asked": one.asked, "bow": one.bow, "without": to_keep(one.without)}
+        for pk, one in found.lines.items()
+    }
     values = {
         "made_at": found.made_at,
         "most_served": found.most_served,
@@ -189,7 +195,7 @@ def _searched(
 def _told_again(asked: Sequence[GuestBooking], bow_of: dict[str, str], without: dict[str, str]) -> dict[str, str]:
     """Why each booking goes without that now does, in the words of the search where it has some."""
     return {
-        one.reference: without.get(one.reference, "the bows that fit go out with other bookings then.")
+        one.reference: without.get(one.reference, say("the bows that fit go out with other bookings then."))
         for one in asked
         if one.reference not in bow_of
     }

@@ -26,6 +26,7 @@ from service.planning.moving import JobMove, Standing, job_of, move_cost, move_j
 from service.planning.outlook import outlook_of
 from service.planning.publishing import publish
 from service.planning.standing_draft import shown_draft
+from service.said import worded
 from service.tasks import patch_draft
 
 OPEN_WEEKS = 4
@@ -169,7 +170,7 @@ def move(request: HttpRequest, here: Here) -> HttpResponseBase:
                 "day": date_format(moved.day, "DATE_FORMAT"),
                 "technician": _called(here, moved.technician),
             }
-            messages.success(request, text % {**told, "change": moved.reason}, extra_tags="good")
+            messages.success(request, text % {**told, "change": worded(moved.reason)}, extra_tags="good")
             return redirect(f"{reverse('outlook')}#day-{moved.day}")
         return _priced(request, here, standing(here.site, 1, now), (tag, old, by_whom), (day, technician))
     except Refused as problem:

@@ -18,6 +18,7 @@ from ortools.sat.python import cp_model
 
 from service.plan.guests import Fit, GuestBooking, HireBow, clash, fit_of, life_by_time
 from service.plan.shortlist import clashes, has_room, most_shots
+from service.said import SEMICOLON, joined, say
 
 MICRO = 1_000_000
 """Life is counted in whole millionths, wear rounded up and room rounded down."""
@@ -239,11 +240,14 @@ def _why_without(
     able = [fit.bow for fit in fits if fit.fits]
     if not able:
         causes = Counter(misfit for fit in fits for misfit in fit.misfits)
-        words = "; ".join(f"{misfit} on {count}" for misfit, count in sorted(causes.items()))
-        return f"no bow fits: of {len(bows)}, {words}." if bows else "the site has no bow."
+        why = [say("%(why)s on %(count)d", why=say(misfit), count=count) for misfit, count in sorted(causes.items())]
+        none = say("no bow fits: of %(all)d, %(why)s.", all=len(bows), why=joined(SEMICOLON, why))
+        return none if bows else say("the site has no bow.")
     held = sorted(
         other.reference for other in bookings if bow_of.get(other.reference) in able and clash(booking, other)
     )
     if held:
-        return f"the {len(able)} that fit go out with {', '.join(held)} on those days."
-    return f"the {len(able)} that fit would pass their limit with the other bookings that they serve."
+        return say("the %(count)d that fit go out with %(held)s on those days.", count=len(able), held=", ".join(held))
+    return say(
+        "the %(count)d that fit would pass their limit with the other bookings that they serve.", count=len(able)
+    )

@@ -7,18 +7,20 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from service.said import mark
+
 Range = tuple[float, float]
 
 
 class Misfit(StrEnum):
     """Why a bow is not for a booking."""
 
-    OTHER_BOW = "another bow was asked for"
-    HAND = "other hand"
-    DRAW_LENGTH = "draw length out of range"
-    PEAK_WEIGHT = "peak weight out of range"
-    NOT_READY = "not ready on those days"
-    WORN = "past its limit before the booking ends"
+    OTHER_BOW = mark("another bow was asked for")
+    HAND = mark("other hand")
+    DRAW_LENGTH = mark("draw length out of range")
+    PEAK_WEIGHT = mark("peak weight out of range")
+    NOT_READY = mark("not ready on those days")
+    WORN = mark("past its limit before the booking ends")
 
 
 @dataclass(frozen=True)

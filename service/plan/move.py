@@ -77,7 +77,8 @@ def _outside_window(bench: Bench, need: int, day: int) -> MoveCost | None:
     one, leader = frame.needs[need], frame.leader[need]
     if leader is not None and leader not in bench.spots:
         return _refused(
-            (Limit.LEADER,), say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
+            (Limit.LEADER,),
+            say("%(follows)s, which it follows, is not in this plan.", follows=frame.needs[leader].called),
         )
     if leader is not None and day not in frame.follow_window(need, bench.spots[leader][0]):
         first, last = one.after_days
@@ -87,7 +88,7 @@ def _outside_window(bench: Bench, need: int, day: int) -> MoveCost | None:
                 "it must come %(first)s to %(last)s days after %(follows)s.",
                 first=first,
                 last=last,
-                follows=one.follows,
+                follows=frame.needs[leader].called,
             ),
         )
     if day < frame.windows[need].start:
@@ -102,7 +103,8 @@ def _outside_window(bench: Bench, need: int, day: int) -> MoveCost | None:
     if canceller is not None and bench.spots[canceller][0] <= day:
         on = day_name(frame.problem.days[bench.spots[canceller][0]])
         return _refused(
-            (Limit.CHEAPER,), say("%(id)s on %(on)s makes it pointless by then.", id=frame.needs[canceller].id, on=on)
+            (Limit.CHEAPER,),
+            say("%(id)s on %(on)s makes it pointless by then.", id=frame.needs[canceller].called, on=on),
         )
     return None
 
@@ -158,7 +160,8 @@ def _moved(bench: Bench, need: int, old: dict[int, Spot], before: int) -> MoveCo
     frame = bench.frame
     spots = without_pointless(frame, bench.spots)
     extra = cost_of(frame, spots).total - before
-    along = sorted(frame.needs[n].id for n in {*old, *spots} if n != need and old.get(n) != spots.get(n))
+    others = [n for n in {*old, *spots} if n != need and old.get(n) != spots.get(n)]
+    along = sorted((frame.needs[n] for n in others), key=lambda one: one.id)
     day, person = spots[need]
     amount = money(frame.problem, abs(extra))
     change = (
@@ -171,8 +174,8 @@ def _moved(bench: Bench, need: int, old: dict[int, Spot], before: int) -> MoveCo
     where = say(
         "%(days)s with %(called)s", days=day_name(frame.problem.days[day]), called=frame.technicians[person].called
     )
-    tail = say("; %(along)s changes with it", along=joined(", ", along)) if along else ""
+    tail = say("; %(along)s changes with it", along=joined(", ", [one.called for one in along])) if along else ""
     sentence = say(
-        "%(id)s on %(where)s %(change)s%(tail)s.", id=frame.needs[need].id, where=where, change=change, tail=tail
+        "%(id)s on %(where)s %(change)s%(tail)s.", id=frame.needs[need].called, where=where, change=change, tail=tail
     )
-    return MoveCost(True, (), from_cents(extra), tuple(along), sentence, plan_in_words(frame, spots))
+    return MoveCost(True, (), from_cents(extra), tuple(one.id for one in along), sentence, plan_in_words(frame, spots))

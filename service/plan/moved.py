@@ -38,9 +38,9 @@ def _reason(bench: Bench, state: State, need: int, spot: Spot) -> str:
     one, person = frame.needs[need], frame.technicians[spot[1]]
     day = day_name(frame.problem.days[0] + timedelta(days=spot[0]))
     if need in state.cancelled:
-        return say("%(id)s makes it pointless.", id=frame.needs[state.cancelled[need]].id)
+        return say("%(id)s makes it pointless.", id=frame.needs[state.cancelled[need]].called)
     if need in state.not_called_for:
-        return say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
+        return say("%(follows)s, which it follows, is not in this plan.", follows=_leader_called(bench, need))
     if spot[0] < 0:
         return say("%(day)s is past and it was not done.", day=day)
     if spot[0] >= frame.horizon:
@@ -56,6 +56,13 @@ def _reason(bench: Bench, state: State, need: int, spot: Spot) -> str:
     return say("%(day)s with %(called)s: %(what)s.", day=day, called=person.called, what=what)
 
 
+def _leader_called(bench: Bench, need: int) -> str:
+    leader = bench.frame.leader[need]
+    if leader is None:
+        raise KeyError(f"need {bench.frame.needs[need].id} follows none")
+    return bench.frame.needs[leader].called
+
+
 def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | None:
     frame = bench.frame
     leader = frame.leader[need]
@@ -66,7 +73,7 @@ def _leader_moved(bench: Bench, state: State, need: int, spot: Spot) -> str | No
         return None
     return say(
         "%(id)s, which it follows, is on %(days)s.",
-        id=frame.needs[leader].id,
+        id=frame.needs[leader].called,
         days=day_name(frame.problem.days[leader_day]),
     )
 
@@ -108,7 +115,7 @@ def _first_ones(bench: Bench, spot: Spot) -> str:
     """The work that keeps the minutes: what must be placed, and what else is published there."""
     frame = bench.frame
     there = [n for n, at in sorted(bench.spots.items()) if at == spot]
-    first = [frame.needs[n].id for n in there if frame.must_place[n] or frame.published.get(n) == spot]
+    first = [frame.needs[n].called for n in there if frame.must_place[n] or frame.published.get(n) == spot]
     return joined(", ", first) if first else say("the other work of that day")
 
 

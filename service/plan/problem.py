@@ -150,6 +150,7 @@ class Need:
     cancels         needs of the same bow that are pointless once this one is done
     follows         this need arises only when that need is placed; then it belongs `after_days` (first, last)
                     days later, and each day of the horizon that it waits costs `wait_cost_per_day`
+    name            what sentences call it; the id where it is left out
     """
 
     id: str
@@ -171,6 +172,12 @@ class Need:
     follows: str | None = None
     after_days: tuple[int, int] = (0, 0)
     wait_cost_per_day: float = 0.0
+    name: str = ""
+
+    @property
+    def called(self) -> str:
+        """The need as sentences name it."""
+        return self.name or self.id
 
     def __post_init__(self) -> None:
         for minutes, what in ((self.bench_min, "bench"), (self.setup_min, "set-up")):

@@ -45,13 +45,15 @@ def why_unplaced(bench: Bench, state: State, need: int) -> Unplaced:
     one = frame.needs[need]
     if need in state.not_called_for:
         return Unplaced(
-            one.id, Limit.LEADER, say("%(follows)s, which it follows, is not in this plan.", follows=one.follows)
+            one.id,
+            Limit.LEADER,
+            say("%(follows)s, which it follows, is not in this plan.", follows=_leader_called(frame, need)),
         )
     if need in state.next_plan:
         leader_day = frame.problem.days[state.spots[_leader(frame, need)][0]]
         text = say(
             "it follows %(follows)s on %(leader_day)s, and its days run past the horizon.",
-            follows=one.follows,
+            follows=_leader_called(frame, need),
             leader_day=day_name(leader_day),
         )
         return Unplaced(one.id, Limit.NEXT_PLAN, text)
@@ -70,6 +72,10 @@ def _leader(frame: Frame, need: int) -> int:
     if leader is None:
         raise KeyError(f"need {frame.needs[need].id} follows none")
     return leader
+
+
+def _leader_called(frame: Frame, need: int) -> str:
+    return frame.needs[_leader(frame, need)].called
 
 
 def _window(frame: Frame, spots: Spots, need: int) -> range:

@@ -6,6 +6,8 @@ from datetime import date
 from fleet.models import Bow, Site
 from fleet.vocabulary import BowKind
 from service.models import CordWear, Need, NeedKind, OrderStatus, TimingDrift, WorkOrder
+from service.said import Said, say
+from service.wording import named as label_as_part
 
 
 @dataclass(frozen=True)
@@ -64,9 +66,16 @@ class NamedNeed:
 
     @property
     def id(self) -> str:
-        """`HW-012 replacement`: read by people too, in the reasons that the plan gives."""
-        after = " after the new set" if self.after_new_set else ""
-        return f"{self.bow.tag} {NeedKind(self.kind).label}{after}"
+        """`HW-012 replacement`: the same whatever language is spoken."""
+        return str(self.called)
+
+    @property
+    def called(self) -> Said:
+        """The need in the reasons that the plan gives, for whoever reads them."""
+        kind = label_as_part(NeedKind(self.kind).label)
+        if self.after_new_set:
+            return say("%(tag)s %(kind)s after the new set", tag=self.bow.tag, kind=kind)
+        return say("%(tag)s %(kind)s", tag=self.bow.tag, kind=kind)
 
     def as_saved(self) -> dict[str, object]:
         """What a planned job keeps of it."""

@@ -18,7 +18,7 @@ from service.plan.units import money
 from service.planning.drafts import current_draft, priced, save
 from service.planning.problem import SitePlan, site_plan
 from service.planning.pure_plans import pure_plan
-from service.said import Figure, figure, say
+from service.said import Figure, figure, joined, say, worded
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,8 @@ def move_cost(now: Standing, job: PlannedJob, day: date, technician: str | None)
     for name in names:
         one = cost_of_move(problem, plan, name, day, who)
         if one.plan is None or one.extra is None:
-            return JobMove(names, day, who or "", None, (), f"{name}: {one.sentence}", None)
+            why = say("%(name)s: %(why)s", name=now.there.needs[name].called, why=one.sentence)
+            return JobMove(names, day, who or "", None, (), why, None)
         plan, extra = one.plan, extra + one.extra
         along |= set(one.along)
         placed = plan.placement_of(name)
@@ -92,8 +93,12 @@ def move_cost(now: Standing, job: PlannedJob, day: date, technician: str | None)
 
 def _in_words(there: SitePlan, extra: float, along: tuple[str, ...]) -> str:
     amount = money(there.problem, round(abs(extra) * 100))
-    change = "costs nothing" if round(extra * 100) == 0 else f"costs {amount} more" if extra > 0 else f"saves {amount}"
-    return f"{change}; {', '.join(along)} changes with it" if along else change
+    more = say("costs %(amount)s more", amount=amount) if extra > 0 else say("saves %(amount)s", amount=amount)
+    change = say("costs nothing") if round(extra * 100) == 0 else more
+    if not along:
+        return change
+    called = joined(", ", [there.needs[name].called for name in along])
+    return say("%(change)s; %(along)s changes with it", change=change, along=called)
 
 
 @transaction.atomic
@@ -108,7 +113,7 @@ def move_job(
     job = job_of(there.draft, tag, *old)
     move = move_cost(there, job, *new)
     if move.plan is None or move.extra is None:
-        raise Refused(move.reason)
+        raise Refused(worded(move.reason))
     hand = {**there.there.hand}
     hand.update({name: [move.day.isoformat(), move.technician, str(by.pk)] for name in move.needs})
     record.note_job_moved(

@@ -188,6 +188,7 @@ class _Makes:
         pointless = [named(other).id for other in of_bow if other.kind in CANCELS.get(need.kind, ())]
         return Need(
             id=named(need).id,
+            name=named(need).called,
             bow=need.bow.tag,
             kind=PLAN_KINDS[need.kind],
             skill=need.skill,
@@ -224,6 +225,7 @@ class _Makes:
         wait = need_costs.settle_in_wait(bow, self.prices)
         return Need(
             id=follower.id,
+            name=follower.called,
             bow=follower.bow.tag,
             kind=NeedKind.SETTLE_IN,
             skill=work.skill,

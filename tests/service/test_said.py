@@ -4,7 +4,7 @@ import copy
 import math
 import pickle
 import re
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 from django.template import Context, Template
@@ -13,6 +13,10 @@ from django.utils.formats import date_format
 
 from fleet import record
 from fleet.models import Hold
+from service.intake import KINDS
+from service.intake.desk import Desk
+from service.intake.problems import CellError
+from service.planning.facts import NamedNeed
 from service.said import (
     Figure,
     Said,
@@ -22,6 +26,7 @@ from service.said import (
     joined,
     kept,
     kept_deep,
+    moment,
     say,
     say_many,
     to_keep,
@@ -149,3 +154,37 @@ def test_a_refusal_names_moments_on_the_sites_clock_in_the_readers_language() ->
         refused = pytest.raises(record.Refused, match=re.escape(words))
         with translation.override(language), timezone.override(zone), refused:
             record.leave_bench(by=shop.technician, bow=bow, order_number="W-1", at=personas.before(hours=1))
+
+
+@pytest.mark.django_db
+def test_a_need_has_one_name_in_the_plan_and_one_for_each_reader() -> None:
+    shop = personas.shop()
+    bow = personas.fitted_bow(shop, "single")
+    need = NamedNeed(bow, "settle_in", "", date(2026, 7, 1), 20, after_new_set=True)
+    told = say("%(id)s makes it pointless.", id=need.called)
+    with translation.override("fr"):
+        assert need.id == f"{bow.tag} settle-in re-check after the new set"
+        assert worded(told) == f"{bow.tag}, contrôle après rodage après le nouveau jeu le rend inutile."
+    assert str(told) == f"{need.id} makes it pointless."
+
+
+def test_a_moment_keeps_its_clock_and_is_written_as_the_reader_writes_it() -> None:
+    told = say(
+        "%(kind)s on %(at)s", kind=say("drop"), at=moment(datetime(2026, 7, 1, 15, tzinfo=UTC), "America/Denver")
+    )
+    assert told == "drop on 2026-07-01 09:00 MDT"
+    again = heard(kept(told))
+    with translation.override("fr"):
+        assert worded(again) == worded(told) == f"{worded(say('drop'))} le 01/07/2026 09:00 MDT"
+
+
+@pytest.mark.django_db
+def test_a_column_and_what_is_wrong_with_a_cell_are_said_in_french() -> None:
+    desk = Desk(personas.shop().owner, personas.NOW, None)
+    column = next(one for one in KINDS["bookings"].columns if one.field == "expected_shots")
+    with translation.override("fr"):
+        assert (worded(column.about), worded(column.allowed)) == ("tirs attendus", "0 à 5000 tirs par inscription")
+        with pytest.raises(CellError) as refused:
+            column.read("9000", "", {}, desk)
+        assert worded(refused.value.why) == "9000 dépasse les limites admises"
+    assert str(refused.value.why) == "9000 is above the range"
