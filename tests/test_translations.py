@@ -1,9 +1,14 @@
 """The French catalogue is whole: every string of the code is in it, translated and compiled."""
 
 import gettext
+from datetime import date
 from functools import cache
 
+import pytest
+from babel.dates import get_day_names, get_month_names
 from babel.messages.catalog import Catalog
+from django.utils import translation
+from django.utils.formats import date_format
 
 from tests import translations
 
@@ -68,3 +73,16 @@ def test_the_compiled_catalogue_says_the_same() -> None:
         else:
             said = (compiled.gettext(singular),)
         assert said == strings, singular
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_a_word_of_ours_takes_no_months_name(month: int) -> None:
+    """A string of one word is looked up for the parts of a date as well: "May" is a month before it is a permission."""
+    with translation.override("fr"):
+        assert date_format(date(2026, month, 9), "F") == get_month_names("wide", locale="fr")[month]
+
+
+@pytest.mark.parametrize("day", range(7))
+def test_a_word_of_ours_takes_no_weekdays_name(day: int) -> None:
+    with translation.override("fr"):
+        assert date_format(date(2026, 6, 1 + day), "l").lower() == get_day_names("wide", locale="fr")[day]
