@@ -7,13 +7,16 @@ from zoneinfo import ZoneInfo
 from django.utils import formats
 
 from fleet.models import AuditEntry
+from fleet.signed_contents import CONTENTS
 
 NOTHING: tuple[Any, ...] = ("", None, [], {})
 
 
 def told(entry: AuditEntry, zone: str) -> str:
     """One entry as a line: "add shots: count 40, start ...". What changed reads "before → after"."""
-    details = [f"{_words(name)} {_value(value, zone)}" for name, value in entry.detail.items() if value not in NOTHING]
+    # The digest of what was signed is for `verify_record`, and nothing to read.
+    told_of = {name: value for name, value in entry.detail.items() if name != CONTENTS and value not in NOTHING}
+    details = [f"{_words(name)} {_value(value, zone)}" for name, value in told_of.items()]
     verb = _words(entry.verb)
     return f"{verb}: {', '.join(details)}" if details else verb
 

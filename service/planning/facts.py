@@ -89,6 +89,18 @@ class NamedNeed:
         }
 
 
+def called_by(lasting: str) -> str:
+    """A need's lasting name (`HW-012 replacement`) for whoever reads it; what is none stays as it is."""
+    for kind in NeedKind:
+        part = label_as_part(kind.label)
+        if lasting.endswith(f" {part} after the new set"):
+            tag = lasting.removesuffix(f" {part} after the new set")
+            return say("%(tag)s %(kind)s after the new set", tag=tag, kind=part)
+        if lasting.endswith(f" {part}"):
+            return say("%(tag)s %(kind)s", tag=lasting.removesuffix(f" {part}"), kind=part)
+    return lasting
+
+
 def named(need: Need) -> NamedNeed:
     """A computed need by its lasting name."""
     return NamedNeed(

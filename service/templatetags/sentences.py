@@ -9,6 +9,7 @@ from datetime import date
 from django import template
 
 from service import wording
+from service.planning.facts import called_by
 from service.said import Said, capital, worded
 
 register = template.Library()
@@ -24,6 +25,12 @@ def sentence(text: str) -> str:
 def in_words(text: str) -> str:
     """A text in the reader's language, where nothing is escaped."""
     return worded(text)
+
+
+@register.filter
+def need_called(lasting: str) -> str:
+    """A need of the plan by its lasting name, in the reader's language."""
+    return called_by(lasting)
 
 
 @register.filter

@@ -27,15 +27,14 @@ __all__ = ["addresses", "pages"]
 PHONE = {"width": 390, "height": 844}
 # Shorter strings may be French as well, or stand in a code.
 LONG_ENOUGH = 12
-# What is seen, and what is read out in its place.
+# What is seen, and what is read out in its place; what says that it is English (the audit trail) may be.
 TEXT = """
-() => [document.body.innerText, ...[...document.querySelectorAll("[aria-label], [title], [placeholder], [alt]")]
+() => [[...document.querySelectorAll('[lang="en"]')].reduce((text, one) => text.replace(one.innerText, ""),
+  document.body.innerText), ...[...document.querySelectorAll("[aria-label], [title], [placeholder], [alt]")]
   .flatMap(one => ["aria-label", "title", "placeholder", "alt"].map(name => one.getAttribute(name) || ""))]
   .join(" \\n ")
 """
 FITS = "[document.documentElement.scrollWidth, window.innerWidth]"
-# Not said in French yet: what the outlook calls a need by its lasting name, and a word on the pages of bows.
-LEFT = {"outlook", "outlook-move", "bow", "worn bow", "hurt bow"}
 GAP = re.compile(r"%\(\w+\)[a-z]|%%")
 
 
@@ -78,8 +77,6 @@ def look(page: Page, name: str) -> list[str]:
         width, there = page.evaluate(FITS)
         if width > there:
             found.append(f"{name}: {width} px wide in a window of {there}: {page.evaluate(STICKING_OUT)}")
-    if name in LEFT:
-        return found
     return found + [f"{name}: in English: {one!r}" for one in english_in(_plain(page.evaluate(TEXT)))]
 
 
