@@ -123,7 +123,7 @@ class TestState:
         since = NOW + timedelta(minutes=5)
         record.report_incident(by=shop.technician, bow=bow, kind="derailed", happened_at=since, key="e", now=since)
         release(order, shop.manager)
-        assert [hold.detail for hold in lookups.open_holds(bow)] == [f"derailed on {since:%Y-%m-%d %H:%M} UTC"]
+        assert [hold.detail for hold in lookups.open_holds(bow)] == ["derailed on 2026-07-01 09:05 MDT"]
         assert lookups.state_of(bow) == BowState.HELD
 
     def test_every_answered_hold_is_closed_by_the_one_release(self, shop: personas.Shop) -> None:
