@@ -68,7 +68,8 @@ class DraftOutlook(models.Model):
 class WhatIfAnswer(models.Model):
     """Derived: a second plan that somebody asked for, solved by a task; forgotten by the next night.
 
-    `asked`: the question as an address. `problem`: why there is no answer. `answer`: `service.planning.kept_answer`'s.
+    `asked`: the question as an address. `problem`: why there is no answer.
+    `answer`: a `service.planning.comparison.Answer`.
     """
 
     site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="+")

@@ -17,7 +17,7 @@ from fleet.refusal import Refused
 from fleet.vocabulary import Role
 from service import decide, schedule
 from service.pages.access import Here, page
-from service.planning.comparison import Answer, Change, SideFigures, answer_of, compare, week_from
+from service.planning.comparison import Answer, Change, Side, compare, week_from
 from service.planning.other_conditions import MOST_WARMER_C, Conditions
 from service.planning.standing_draft import STALE_AT_ONCE, is_quick
 from service.planning.told import draft_of
@@ -51,7 +51,7 @@ def _asked(here: Here, question: Question, now: datetime, *, anew: bool) -> Stan
     """The answer, if the site needs little enough to solve it while somebody waits; else as far as the queue is."""
     if is_quick(here.site, question.first_day + timedelta(days=question.days)):
         found = compare(here.site, question.first_day, question.days, question.change, now)
-        return Standing(now, now, answer_of(found), "")
+        return Standing(now, now, found, "")
     return ask(here.site, question, now, lambda pk: answer_what_if.apply_async((pk,), retry=False), anew=anew)
 
 
@@ -105,7 +105,7 @@ class Row:
 def rows_of(found: Answer, currency: str) -> list[Row]:
     """Both plans in figures."""
 
-    def row(name: str, figure: Callable[[SideFigures], float], digits: int = 0, unit: str = "") -> Row:
+    def row(name: str, figure: Callable[[Side], float], digits: int = 0, unit: str = "") -> Row:
         now, then = (
             f"{number_format(figure(side), digits, use_l10n=True, force_grouping=True)} {unit}".strip()
             for side in (found.now, found.then)

@@ -1,6 +1,6 @@
 """The plan as it stands beside the plan on changed inputs: nothing is saved."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleet.models import Site
@@ -46,44 +46,6 @@ class Change:
 class Side:
     """One of the two plans in figures; money in the site's currency, load in hundredths of all bench minutes."""
 
-    report: PlanReport
-    needs: int
-    placed: int
-    unplaced: int
-    replacements: int
-    cords: int
-    orders: int
-    orders_cost: float
-    load_percent: float
-    risk: Risk
-
-
-@dataclass(frozen=True)
-class Moved:
-    """A need on another day in the changed plan; None: without a day there, or not needed there."""
-
-    need: str
-    now: date | None
-    then: date | None
-    due_now: date | None
-    due_then: date | None
-
-
-@dataclass(frozen=True)
-class SideBySide:
-    """Both plans and what differs."""
-
-    comparison: Comparison
-    now: Side
-    then: Side
-    changes: tuple[Moved, ...]
-    unplaced: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True)
-class SideFigures:
-    """One of the two plans as it is shown: cost and gap, and the figures of its side."""
-
     objective: float
     gap: float
     needs: int
@@ -103,13 +65,24 @@ class SideFigures:
 
 
 @dataclass(frozen=True)
+class Moved:
+    """A need on another day in the changed plan; None: without a day there, or not needed there."""
+
+    need: str
+    now: date | None
+    then: date | None
+    due_now: date | None
+    due_then: date | None
+
+
+@dataclass(frozen=True)
 class Answer:
-    """What is shown of both plans; `name`: the change in words, `extra`: what it costs (the site's currency)."""
+    """Both plans and what differs; `name`: the change in words, `extra`: what it costs (the site's currency)."""
 
     name: str
     extra: float
-    now: SideFigures
-    then: SideFigures
+    now: Side
+    then: Side
     changes: tuple[Moved, ...]
     unplaced: tuple[tuple[str, str], ...]
 
@@ -119,24 +92,7 @@ class Answer:
         return -self.extra
 
 
-def answer_of(found: SideBySide) -> Answer:
-    """What is shown of a comparison."""
-    return Answer(
-        found.comparison.name,
-        found.comparison.extra,
-        _figures(found.now),
-        _figures(found.then),
-        found.changes,
-        found.unplaced,
-    )
-
-
-def _figures(side: Side) -> SideFigures:
-    plain = {field.name: getattr(side, field.name) for field in fields(side) if field.name != "report"}
-    return SideFigures(side.report.objective, side.report.gap, **plain)
-
-
-def compare(site: Site, first_day: date, days: int, change: Change, now: datetime) -> SideBySide:
+def compare(site: Site, first_day: date, days: int, change: Change, now: datetime) -> Answer:
     """Solve both. ValueError for conditions out of range, an unknown person or a cord spec that is not stocked."""
     as_is = site_plan(site, first_day, days, now)
     facts = None if change.conditions == AS_LEARNED else facts_under(site, change.conditions, now)
@@ -145,8 +101,9 @@ def compare(site: Site, first_day: date, days: int, change: Change, now: datetim
     report = solve(as_is.problem)
     comparison = what_if(change.told(Units(site.units)), as_is.problem, report, problem)
     changed = SitePlan(then.site, problem, then.needs, then.computed, then.ahead, then.prices, then.days, then.hand)
-    return SideBySide(
-        comparison,
+    return Answer(
+        comparison.name,
+        comparison.extra,
         _side(as_is, comparison.now),
         _side(changed, comparison.then),
         _changes(as_is, changed, comparison),
@@ -172,7 +129,8 @@ def _side(there: SitePlan, report: PlanReport) -> Side:
     lines = orders_to_place(problem, plan)
     placed = {place.need for place in plan.placements}
     return Side(
-        report=report,
+        objective=report.objective,
+        gap=report.gap,
         needs=len(problem.needs),
         placed=len(placed),
         unplaced=len(parted(there, plan.unplaced)[1]),

@@ -12,7 +12,7 @@ from kombu.exceptions import OperationalError
 from fleet.models import Site
 from service.kept_figures import as_kept, as_was
 from service.models import WhatIfAnswer
-from service.planning.comparison import Answer, Change, answer_of, compare
+from service.planning.comparison import Answer, Change, compare
 from service.planning.other_conditions import Conditions
 
 # A task that said nothing for so long was lost with its worker.
@@ -86,7 +86,7 @@ def answer(answer_id: int, now: datetime) -> None:
     question = Question.of(row.asked)
     found, problem = None, ""
     try:
-        found = _kept(answer_of(compare(row.site, question.first_day, question.days, question.change, now)))
+        found = _kept(compare(row.site, question.first_day, question.days, question.change, now))
     except ValueError as wrong:
         problem = str(wrong)
     WhatIfAnswer.objects.filter(pk=row.pk).update(answered_at=now, answer=found, problem=problem)

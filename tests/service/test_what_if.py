@@ -78,15 +78,15 @@ def test_both_plans_side_by_side_and_nothing_is_saved(shop: personas.Shop, used:
     before = (list(Need.objects.values()), list(CordWear.objects.values()), Plan.objects.count())
     found = compare(shop.site, TODAY, 28, Change(Conditions(1.3, 5.0)), NOW)
     assert (list(Need.objects.values()), list(CordWear.objects.values()), Plan.objects.count()) == before
-    assert found.comparison.name == "use +30 %, +9.0 °F"
-    assert found.then.report.objective >= found.now.report.objective
-    assert found.comparison.extra == pytest.approx(found.then.report.objective - found.now.report.objective)
+    assert found.name == "use +30 %, +9.0 °F"
+    assert found.then.objective >= found.now.objective
+    assert found.extra == pytest.approx(found.then.objective - found.now.objective)
 
 
 def test_somebody_away_moves_the_work(shop: personas.Shop, used: Bow) -> None:
     away = (shop.technician.username, TODAY, TODAY + timedelta(days=8))
     found = compare(shop.site, TODAY, 28, Change(away=away), NOW)
-    assert found.comparison.extra > 0
+    assert found.extra > 0
     assert all(one.then is None or one.then > away[2] for one in found.changes)
     assert shop.technician.absences.count() == 0
 

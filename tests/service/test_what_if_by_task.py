@@ -10,7 +10,7 @@ from service import decide, tasks
 from service.models import WhatIfAnswer
 from service.night import run as night
 from service.planning import standing_draft, what_ifs
-from service.planning.comparison import Change, answer_of, compare
+from service.planning.comparison import Change, compare
 from service.planning.other_conditions import Conditions
 from service.planning.what_ifs import Question, ask
 from tests import personas
@@ -63,7 +63,7 @@ def test_it_is_sent_once_and_answered_as_if_it_had_been_solved_at_once(shop: Sho
     assert sent == [WhatIfAnswer.objects.get().pk]
     what_ifs.answer(sent[0], NOW)
     found = ask(shop.site, BUSIER, NOW, sent.append)
-    assert found.answer == answer_of(compare(shop.site, TODAY, 28, BUSIER.change, NOW))
+    assert found.answer == compare(shop.site, TODAY, 28, BUSIER.change, NOW)
     assert found.answer is not None and found.answer.extra > 0.0
     assert (found.answered_at, found.problem, len(sent)) == (NOW, "", 1)
     what_ifs.answer(sent[0], NOW + timedelta(hours=1))
