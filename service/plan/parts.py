@@ -26,7 +26,7 @@ class StockDay:
 
 
 @dataclass(frozen=True)
-class OrderLine:
+class ToOrder:
     """Cords to order: to be here by `needed_by`, so to be ordered by `order_by` (needed_by less lead days).
 
     `late`: order_by is past; ordered on the plan's first day they come on `earliest_arrival`. `for_needs`
@@ -41,6 +41,12 @@ class OrderLine:
     earliest_arrival: date
     cost: float
     for_needs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OrderLine(ToOrder):
+    """The same with its reason in words."""
+
     sentence: str
 
 

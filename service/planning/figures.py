@@ -4,7 +4,7 @@ Worked out when a draft is saved, where its problem is at hand, and kept beside 
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 
 import numpy as np
@@ -13,7 +13,7 @@ from service.assumed import assumed_at_site
 from service.models import NeedKind
 from service.plan.load import DayLoad, load_of
 from service.plan.outcome import Plan, Unplaced
-from service.plan.parts import OrderLine, orders_to_place
+from service.plan.parts import OrderLine, ToOrder, orders_to_place
 from service.planning.left_out import parted
 from service.planning.need_costs import held_after
 from service.planning.problem import SitePlan
@@ -83,20 +83,6 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
-class ToOrder:
-    """Cords to order, as `service.plan.parts.OrderLine` has them."""
-
-    cord_spec: str
-    count: int
-    needed_by: date
-    order_by: date
-    late: bool
-    earliest_arrival: date
-    cost: float
-    for_needs: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class PlanFigures:
     """Everything that the outlook shows of a plan but its jobs; `holding`: needs on a day whose bow is held for them.
 
@@ -158,16 +144,7 @@ def _loads(days: tuple[DayLoad, ...]) -> tuple[Load, ...]:
 
 
 def _to_order(line: OrderLine) -> ToOrder:
-    return ToOrder(
-        line.cord_spec,
-        line.count,
-        line.needed_by,
-        line.order_by,
-        line.late,
-        line.earliest_arrival,
-        line.cost,
-        line.for_needs,
-    )
+    return ToOrder(**{field.name: getattr(line, field.name) for field in fields(ToOrder)})
 
 
 def _left_out(there: SitePlan, left: list[Unplaced]) -> tuple[LeftOut, ...]:

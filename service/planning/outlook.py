@@ -9,8 +9,9 @@ from django.db.models import Count
 
 from fleet.models import Person
 from service.models import NeedKind, Plan, PlannedJob
+from service.plan.parts import ToOrder
 from service.planning.bench import bench_people
-from service.planning.figures import DayFigures, LeftOut, Load, PlanFigures, Risk, ToOrder, WeekFigures
+from service.planning.figures import DayFigures, LeftOut, Load, PlanFigures, Risk, WeekFigures
 from service.planning.told import by_hand, told_days
 
 MOST_CARDS = 60
