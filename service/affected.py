@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from fleet import lookups
 from fleet.models import Booking, Bow, Cord, Fitting, Hire, Incident, Notice, NoticeMatch, Site
 from fleet.vocabulary import BowState
-from service.counted import Counted
+from service.counted import counted_page
 from service.instants import start_of
 from service.models import WorkOrder
 from service.verdict import Verdict
@@ -128,7 +128,7 @@ def _affected(lots: list[str], also: Q, own: Concerns, reader: _Reader, notice: 
     counted = concerned.aggregate(mine=Count("pk", filter=mine), all=Count("pk"))
     out = Exists(Hire.objects.filter(bow=OuterRef("pk"), back_at=None))
     in_order = concerned.filter(mine).alias(out=out).order_by("-out", "tag").values_list("pk", flat=True)
-    shown: Page[Any] = Counted(in_order, PER_PAGE, counted["mine"]).get_page(reader.page)
+    shown = counted_page(in_order, PER_PAGE, counted["mine"], reader.page)
     ids = list(shown)
     found = lookups.with_state(Bow.objects.filter(pk__in=ids).select_related("site", "spec_sheet")).in_bulk()
     matches = {} if notice is None else _matches(notice, ids)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from fleet.vocabulary import Role
 from service import schedule
-from service.counted import Counted
+from service.counted import counted_page, from_nearer_end, walk_to
 from service.due_list import DUE_COLUMNS, SOON_DAYS, counts_of, due_when, narrowed, row_of, soonest, wears_in_order
 from service.export import Cell, Format, table_file
 from service.heat_alarms import heat_limits
@@ -63,16 +63,11 @@ def _page_of(wears: "QuerySet[CordWear]", view: View, count: int, number: str | 
 
     A page of the second half is counted from the end; near either end the keys are walked to, in the middle sorted.
     """
-    shown = Counted((), PER_PAGE, count).get_page(number)
-    first, last = shown.start_index() - 1, shown.end_index()
-    from_the_end = first > count / 2
-    if from_the_end:
-        first, last = count - last, count - first
-    is_near = last * NEAR <= count
+    shown = counted_page((), PER_PAGE, count, number)
+    first, last = max(0, shown.start_index() - 1), shown.end_index()
+    is_near = walk_to(first, last, count) * NEAR <= count
     in_order = soonest(wears, *view) if is_near else due_when(wears, *view).values_list("pk", flat=True)
-    keys = list((in_order.reverse() if from_the_end else in_order)[max(0, first) : last])
-    if from_the_end:
-        keys.reverse()
+    keys = from_nearer_end(in_order, first, last, count)
     rows = wears_in_order().order_by().in_bulk(keys)
     shown.object_list = [rows[key] for key in keys]
     return shown

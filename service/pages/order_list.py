@@ -11,7 +11,7 @@ from fleet import lookups
 from fleet.models import Site
 from fleet.vocabulary import Role
 from service import schedule
-from service.counted import Counted
+from service.counted import counted_page, from_nearer_end
 from service.export import Format
 from service.models import WorkOrder
 from service.order_list import ORDER_COLUMNS, orders_in_order, rows_of, with_names
@@ -52,12 +52,11 @@ def _page_of(orders: "QuerySet[WorkOrder]", number: str | None) -> "Page[WorkOrd
     A page of the second half is walked to from the end.
     """
     count = orders.count()
-    shown = Counted((), PER_PAGE, count).get_page(number)
+    shown = counted_page((), PER_PAGE, count, number)
     first, last = max(0, shown.start_index() - 1), shown.end_index()
-    keys = orders.values_list("pk", flat=True)
-    found = list(keys[first:last] if first <= count / 2 else list(keys.reverse()[count - last : count - first])[::-1])
-    rows = with_names(WorkOrder.objects.order_by()).in_bulk(found)
-    shown.object_list = [rows[key] for key in found]
+    keys = from_nearer_end(orders.values_list("pk", flat=True), first, last, count)
+    rows = with_names(WorkOrder.objects.order_by()).in_bulk(keys)
+    shown.object_list = [rows[key] for key in keys]
     return shown
 
 

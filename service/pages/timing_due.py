@@ -1,15 +1,13 @@
 """Timing checks ahead: every bow's predicted drift, the soonest to leave its tolerance first."""
 
 from datetime import UTC, datetime
-from typing import Any
 
-from django.core.paginator import Page
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
 from fleet.vocabulary import Role
 from service import schedule
-from service.counted import Counted
+from service.counted import counted_page
 from service.pages.access import Here, page
 from service.timing_due import bows_in_order, counts_of, timings_of, without_drift
 
@@ -22,7 +20,7 @@ def timing_due(request: HttpRequest, here: Here) -> HttpResponseBase:
     """The bows of the site by their predicted timing check."""
     today = schedule.today_at(here.site, datetime.now(UTC))
     predicted, others = counts_of(here.site)
-    shown: Page[Any] = Counted(bows_in_order(here.site), PER_PAGE, predicted).get_page(request.GET.get("page"))
+    shown = counted_page(bows_in_order(here.site), PER_PAGE, predicted, request.GET.get("page"))
     shown.object_list = timings_of(list(shown), today)
     content = {
         "timings": shown,
