@@ -54,7 +54,7 @@ def with_names(orders: "QuerySet[WorkOrder]") -> "QuerySet[WorkOrder]":
     return orders.select_related("site", "bow__spec_sheet", "technician").prefetch_related("needs").defer("frozen")
 
 
-def bench_people(sites: Sequence[Site]) -> "QuerySet[Person]":
+def people_at(sites: Sequence[Site]) -> "QuerySet[Person]":
     """Who has a role at one of the sites, or at all, by name: whom an order there may be given to."""
     at_sites = Person.objects.filter(posts__site__in=sites) | Person.objects.filter(posts__site=None)
     return at_sites.filter(is_active=True).distinct().order_by("display_name", "username")

@@ -12,11 +12,9 @@ from fleet.models import CordSpec, Site
 from fleet.vocabulary import BowKind, BowState, Position
 from service.coefficient_names import coefficient_name
 from service.due_list import ASSUMED_NAMES, DueWanted, Rests, When
-from service.pages.plain_select import PlainSelect
+from service.pages.narrowing import ANY, LONGEST_TEXT, choice, day
 from service.templatetags.bench import whereabouts
 
-ANY = ("", _("any"))
-LONGEST_TEXT = 80
 # Fields that stand behind "More filters"; the list says so while one of them narrows it.
 FURTHER = ("kind", "spec", "place", "state", "rests", "from", "until")
 
@@ -24,34 +22,21 @@ FURTHER = ("kind", "spec", "place", "state", "rests", "from", "until")
 WHEN_WORDS = {When.PAST: _("to be replaced now"), When.SOON: _("due soon")}
 
 
-def _choice(label: Any, choices: Any = ()) -> forms.ChoiceField:
-    return forms.ChoiceField(required=False, label=label, choices=choices, widget=PlainSelect)
-
-
-def _day(label: Any) -> forms.DateField:
-    return forms.DateField(
-        required=False,
-        label=label,
-        widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": _("This is not a day: write it as YYYY-MM-DD.")},
-    )
-
-
 class DueForm(forms.Form):
     """What can be looked for; every field may stay empty. `from` and `until` are made in the constructor."""
 
     find = forms.CharField(required=False, max_length=LONGEST_TEXT, label=_("Tag, serial or lot"))
-    cord = _choice(_("Cord"), [("", _("all")), *Position.choices])
-    kind = _choice(_("Kind of bow"), [ANY, *BowKind.choices])
-    spec = _choice(_("Cord spec"))
-    place = _choice(_("Place"))
-    state = _choice(_("Where the bow is"))
-    rests = _choice(_("What the date rests on"))
+    cord = choice(_("Cord"), [("", _("all")), *Position.choices])
+    kind = choice(_("Kind of bow"), [ANY, *BowKind.choices])
+    spec = choice(_("Cord spec"))
+    place = choice(_("Place"))
+    state = choice(_("Where the bow is"))
+    rests = choice(_("What the date rests on"))
 
     def __init__(self, site: Site, data: QueryDict | None = None) -> None:
         super().__init__(data)
-        self.fields["from"] = _day(_("Replace by, from"))
-        self.fields["until"] = _day(_("to"))
+        self.fields["from"] = day(_("Replace by, from"))
+        self.fields["until"] = day(_("to"))
         self.fields["find"].widget = forms.TextInput({"type": "search", "size": 16, "autocomplete": "off"})
         specs = CordSpec.objects.values_list("code", flat=True)
         self._offer("spec", [(code, code) for code in specs])

@@ -10,25 +10,10 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Person, Site
 from service.models import OrderStatus
-from service.order_list import OrdersWanted, bench_people
-from service.pages.plain_select import PlainSelect
+from service.order_list import OrdersWanted, people_at
+from service.pages.narrowing import ANY, LONGEST_TEXT, choice, day
 
-ANY = ("", _("any"))
 ALL_SITES = "all"
-LONGEST_TEXT = 80
-
-
-def _choice(label: Any, choices: Any) -> forms.ChoiceField:
-    return forms.ChoiceField(required=False, label=label, choices=choices, widget=PlainSelect)
-
-
-def _day(label: Any) -> forms.DateField:
-    return forms.DateField(
-        required=False,
-        label=label,
-        widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": _("This is not a day: write it as YYYY-MM-DD.")},
-    )
 
 
 class OrderListForm(forms.Form):
@@ -43,22 +28,22 @@ class OrderListForm(forms.Form):
         label=_("Bow or order"),
         widget=forms.TextInput({"type": "search", "size": 16}),
     )
-    status = _choice(_("Status"), [ANY, *OrderStatus.choices])
+    status = choice(_("Status"), [ANY, *OrderStatus.choices])
 
     def __init__(self, sites: Sequence[Site], data: QueryDict) -> None:
         super().__init__(data)
         self.sites = {site.code: site for site in sites}
-        people = list(bench_people(sites))
+        people = list(people_at(sites))
         # Somebody who left is no choice any more; a link to their orders still leads there.
         asked = data.get("technician", "")
         if asked and asked not in {one.username for one in people}:
             people += Person.objects.filter(username=asked)
-        self.fields["technician"] = _choice(_("Technician"), [ANY, *((one.username, str(one)) for one in people)])
+        self.fields["technician"] = choice(_("Technician"), [ANY, *((one.username, str(one)) for one in people)])
         if len(sites) > 1:
             others = [(site.code, str(site)) for site in sites[1:]]
-            self.fields["sites"] = _choice(_("Site"), [("", str(sites[0])), *others, (ALL_SITES, _("all my sites"))])
-        self.fields["from"] = _day(_("From"))
-        self.fields["until"] = _day(_("to"))
+            self.fields["sites"] = choice(_("Site"), [("", str(sites[0])), *others, (ALL_SITES, _("all my sites"))])
+        self.fields["from"] = day(_("From"))
+        self.fields["until"] = day(_("to"))
         for field in self.fields.values():
             field.widget.attrs.setdefault("autocomplete", "off")
 
