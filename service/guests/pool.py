@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime
+from typing import NamedTuple
 
 from fleet.models import Site
 from fleet.vocabulary import WearChoice
@@ -16,6 +17,28 @@ AT_A_TIME = 100
 WORN_OUT = 1.0
 
 
+class _Shape(NamedTuple):
+    """What of a bow a booking may ask for, lengths in m, weights in N; `used` is life used, 1 at its limit."""
+
+    pk: int
+    tag: str
+    hand: str
+    draw_from_m: float
+    draw_to_m: float
+    weight_from_n: float
+    weight_to_n: float
+    used: float
+
+    def suits(self, booking: GuestBooking) -> bool:
+        """Whether it is the bow, the hand, the draw length and the weight that a booking asks for."""
+        if booking.bow not in (None, self.tag) or booking.hand not in (None, self.hand):
+            return False
+        if booking.draw_length_m is not None and not self.draw_from_m <= booking.draw_length_m <= self.draw_to_m:
+            return False
+        low, high = booking.peak_weight_n or (0.0, float("inf"))
+        return low <= self.weight_to_n and self.weight_from_n <= high
+
+
 class Pool:
     """The complete bows of a site in service. `offer`: those that fit a booking, the preferred ones first."""
 
@@ -26,42 +49,32 @@ class Pool:
         rows = GuestBow.objects.filter(site=site, complete=True).order_by("-used" if oldest_first else "used", "pk")
         jobs, orders = planned_work(site, self.today)
         planned = set(jobs.values_list("bow_id", flat=True)) | set(orders.values_list("bow_id", flat=True))
-        shape = ("pk", "bow__tag", "hand", "draw_from_m", "draw_to_m", "weight_from_n", "weight_to_n", "used")
+        shapes = (_Shape(*row) for row in rows.values_list("pk", "bow__tag", *_Shape._fields[2:]))
         # Who is worn out already fits nobody, unless the bench renews it.
-        self._rows = [row for row in rows.values_list(*shape) if row[7] <= WORN_OUT or row[0] in planned]
+        self._shapes = [one for one in shapes if one.used <= WORN_OUT or one.pk in planned]
         self._checked: dict[int, Candidate | None] = {}
-        self.ids: dict[str, int] = {row[1]: row[0] for row in self._rows}
+        self.ids: dict[str, int] = {one.tag: one.pk for one in self._shapes}
 
     def offer(self, booking: GuestBooking) -> Iterator[HireBow]:
         """The bows that fit a booking by the full check, other bookings left aside."""
-        for row in self._rows:
-            if not _has_its_shape(booking, row):
+        for one in self._shapes:
+            if not one.suits(booking):
                 continue
-            if row[0] not in self._checked:
-                self._check(booking, row[0])
-            found = self._checked[row[0]]
+            if one.pk not in self._checked:
+                self._check(booking, one.pk)
+            found = self._checked[one.pk]
             if found is not None and fit_of(booking, found.hire, self.today).fits:
                 yield found.hire
 
     def _check(self, booking: GuestBooking, begin: int) -> None:
         """This bow and the next ones of the booking's shape that nobody asked for yet."""
         wanted: list[int] = []
-        for row in self._rows:
-            if row[0] == begin or (wanted and row[0] not in self._checked and _has_its_shape(booking, row)):
-                wanted.append(row[0])
+        for shape in self._shapes:
+            if shape.pk == begin or (wanted and shape.pk not in self._checked and shape.suits(booking)):
+                wanted.append(shape.pk)
             if len(wanted) == AT_A_TIME:
                 break
         found = {one.bow.pk: one for one in candidates(self.site, self.now, wanted)}
         for pk in wanted:
             one = found.get(pk)
             self._checked[pk] = one if one is not None and one.hire.ready_from is not None else None
-
-
-def _has_its_shape(booking: GuestBooking, row: tuple[object, ...]) -> bool:
-    _pk, tag, hand, draw_from, draw_to, weight_from, weight_to, _used = row
-    if booking.bow not in (None, tag) or booking.hand not in (None, hand):
-        return False
-    if booking.draw_length_m is not None and not draw_from <= booking.draw_length_m <= draw_to:  # type: ignore[operator]
-        return False
-    low, high = booking.peak_weight_n or (0.0, float("inf"))
-    return low <= weight_to and weight_from <= high  # type: ignore[operator]

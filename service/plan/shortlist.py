@@ -41,12 +41,12 @@ def most_shots(bookings: Sequence[GuestBooking]) -> float:
 
     Bookings without hours are counted in full, which can only be too much.
     """
-    timed = sorted((one for one in bookings if one.hours is not None), key=lambda one: one.hours[1])  # type: ignore[index]
-    ends = [one.hours[1] for one in timed if one.hours is not None]
+    timed = sorted(((*one.hours, one.shots) for one in bookings if one.hours is not None), key=lambda timed: timed[1])
+    ends = [end for _begin, end, _shots in timed]
     best = [0.0]
-    for n, one in enumerate(timed):
-        before = bisect_right(ends, one.hours[0], hi=n)  # type: ignore[index]
-        best.append(max(best[-1], best[before] + one.shots))
+    for n, (begin, _end, shots) in enumerate(timed):
+        before = bisect_right(ends, begin, hi=n)
+        best.append(max(best[-1], best[before] + shots))
     return best[-1] + sum(one.shots for one in bookings if one.hours is None)
 
 
