@@ -13,11 +13,9 @@ from fleet.models import Place, Site, TemperatureReading
 from fleet.vocabulary import TemperatureSource
 from service.columns import columns
 from service.gather import coefficients
-from service.instants import SECONDS_PER_DAY, day_of, epoch_s, start_of
+from service.instants import day_of, epoch_s, start_of
+from service.place_readings import REACH_S
 from service.wear.arrays import SECONDS_PER_HOUR, Floats
-
-# A reading further back than any bridged gap says nothing of these days; `max_bridged_gap` is half a day at most.
-REACH_S = SECONDS_PER_DAY
 
 
 @dataclass(frozen=True)
