@@ -214,18 +214,18 @@ def here_of(request: HttpRequest) -> Here:
     own = person.site.code if person.site else ""
     last = request.session.get(SITE_IN_SESSION, "")
     site = by_code.get(asked) or by_code.get(last) or by_code.get(own) or sites[0]
-    here = _at(request, Here(person, site, _role_at(person, site), sites), site)
-    request.here = here  # type: ignore[attr-defined]
-    return here
+    return _at(request, Here(person, site, _role_at(person, site), sites), site)
 
 
 def _at(request: HttpRequest, here: Here, site: Site) -> Here:
     """The same person at another of their sites, which they look at from now on."""
     if request.session.get(SITE_IN_SESSION) != site.code:
         request.session[SITE_IN_SESSION] = site.code
-    if site == here.site:
-        return here
-    return Here(here.person, site, _role_at(here.person, site), here.sites)
+    if site != here.site:
+        here = Here(here.person, site, _role_at(here.person, site), here.sites)
+    # For the page, and for the one that says no: `here_for_templates`.
+    request.here = here  # type: ignore[attr-defined]
+    return here
 
 
 def _role_at(person: Person, site: Site) -> str:
@@ -237,7 +237,6 @@ def _role_at(person: Person, site: Site) -> str:
 
 def _open(request: HttpRequest, here: Here, least: str, view: Page, *args: Any, **kwargs: Any) -> HttpResponseBase:
     """Run a view for a person with enough of a role, with times shown in the site's zone."""
-    request.here = here  # type: ignore[attr-defined]
     if not here.may(least):
         raise PermissionDenied(
             _("This page needs the role of %(least)s or above; at %(site)s you have the role of %(role)s.")
