@@ -65,6 +65,6 @@ def _gauge(name: str, about: str, value: float) -> GaugeMetricFamily:
 def exposition(now: datetime) -> tuple[bytes, str]:
     """Everything in the text format, and its content type."""
     registry = CollectorRegistry()
-    MultiProcessCollector(registry, path=str(settings.METRICS_DIR))  # type: ignore[no-untyped-call]
+    MultiProcessCollector(registry, path=str(settings.METRICS_DIR))
     registry.register(_Signs(now))
     return generate_latest(registry), CONTENT_TYPE_PLAIN_0_0_4
