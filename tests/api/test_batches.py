@@ -1,6 +1,7 @@
 """Batches in: idempotent, each item by itself, in the device's own name, and what is refused says why."""
 
 from collections.abc import Callable
+from typing import Any
 from unittest.mock import patch
 
 import pytest
@@ -78,10 +79,10 @@ class TestShots:
     def test_a_sender_that_came_between_costs_the_others_nothing(self, bow: Bow, device: Callable[..., Device]) -> None:
         counter, write = device("shots"), record.add_many_shots
 
-        def after_another(**given: object) -> int:
-            if len(given["rows"]) > 1:  # type: ignore[arg-type]
+        def after_another(**given: Any) -> int:
+            if len(given["rows"]) > 1:
                 raise record.Refused("key 'x' was used for another entry")
-            return write(**given)  # type: ignore[arg-type]
+            return write(**given)
 
         with patch.object(record, "add_many_shots", after_another):
             found = counter.results(SHOTS, shots(key="a"), shots(key="b"))
