@@ -5,11 +5,12 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
 
 from fleet import record
 from fleet.models import AuditEntry, GuestName, Person, Site
-from service import schedule
+from service import decide, schedule
 from service.learned import learn_all
 from service.models import CordWear, Need, NightlyRun, Plan, SpecLife
 from service.night import run
@@ -41,6 +42,22 @@ def test_a_night_computes_drafts_and_erases(shop: Shop) -> None:
     assert (night.night, night.error, night.tries, night.names_erased) == (TODAY, "", 1, 1)
     erased = AuditEntry.objects.get(verb="erase_guest_names")
     assert (erased.person.username, erased.person.is_active) == ("bracebook-by-night", False)
+
+
+def test_a_large_site_is_computed_in_turns_where_one_writer_holds_up_the_others(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite has one writer at a time; PostgreSQL takes a site whole. Either way every bow is computed once."""
+    bows = {personas.fitted_bow(shop, "single").pk for _ in range(3)}
+    turns: list[set[int]] = []
+    refresh = decide.refresh
+    monkeypatch.setattr(decide, "NIGHT_TURN", 2)
+    monkeypatch.setattr(decide, "refresh", lambda ids, now: turns.append(set(ids)) or refresh(ids, now))
+    run.compute(shop.site, NOW)
+    whole = connection.features.has_select_for_update
+    assert [len(turn) for turn in turns] == ([3] if whole else [2, 1])
+    assert set().union(*turns) == bows
+    assert CordWear.objects.filter(as_of=NOW, fitting__bow__in=bows).count() == 2 * len(bows)
 
 
 def test_a_night_that_went_well_is_not_done_again(shop: Shop) -> None:
