@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fleet.chain import Link
-from fleet.models import AuditEntry
-from fleet.signed_contents import CONTENTS, KINDS, Contents, Seal, contents_of, fits
+from fleet.signed_contents import CONTENTS, KINDS, Contents, Seal, contents_of, fits, last_seal
 
 AT_ONCE = 500
 WORDS = {"signedresult": "signed result", "release": "release", "turnaroundcheck": "check between guests"}
@@ -88,10 +87,8 @@ class SealedContents:
 
 def _fits_now(kind: str, number: int) -> bool:
     """Whether a record fits the last seal that it has by now: it may have been released during the walk."""
-    seals = AuditEntry.objects.filter(subject_kind=kind, subject_id=number, detail__has_key=CONTENTS)
-    last = seals.order_by("pk").last()
-    found = contents_of(kind, [number]).get(number)
-    return last is not None and found is not None and fits(last.detail[CONTENTS], found)
+    seal, found = last_seal(kind, number), contents_of(kind, [number]).get(number)
+    return seal is not None and found is not None and fits(seal, found)
 
 
 def _words(kind: str, number: int, row: int) -> str:

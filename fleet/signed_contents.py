@@ -17,11 +17,10 @@ from typing import Any
 from django.db import models
 
 from fleet.chain import canonical
-from fleet.models import ReferenceMeasurement, Release, ResultMeasurement, SignedResult, TurnaroundCheck
+from fleet.models import AuditEntry, ReferenceMeasurement, Release, ResultMeasurement, SignedResult, TurnaroundCheck
+from fleet.models.audit import CONTENTS as CONTENTS
 from service.said import to_keep_deep
 
-# The name under which an audit row's detail keeps a seal.
-CONTENTS = "contents"
 SALT_BYTES = 16
 
 Seal = dict[str, str]
@@ -48,6 +47,18 @@ def seal_of(record: models.Model) -> Seal:
     """A new seal over what the book holds of a record, read anew: a value may be kept otherwise than it was given."""
     kind, number = str(record._meta.model_name), int(record.pk)
     return new_seal(contents_of(kind, [number])[number])
+
+
+def seals_of(kind: str, number: int) -> "models.QuerySet[AuditEntry]":
+    """The audit rows that keep a seal of a record, the oldest first; the last one's is the seal that stands."""
+    rows = AuditEntry.objects.filter(subject_kind=kind, subject_id=number, detail__has_key=CONTENTS)
+    return rows.order_by("pk")
+
+
+def last_seal(kind: str, number: int) -> Seal | None:
+    """The seal that stands for a record; None if it was signed before contents were sealed."""
+    row = seals_of(kind, number).last()
+    return None if row is None else row.detail[CONTENTS]
 
 
 def _digest(salt: str, contents: Contents) -> str:

@@ -6,6 +6,9 @@ from django.utils.translation import gettext as _
 from fleet.chain import is_blanked
 from fleet.models.sites import Person
 
+# Under this name a detail keeps the seal of what was signed (`fleet.signed_contents`); it tells a person nothing.
+CONTENTS = "contents"
+
 
 class AuditEntry(models.Model):
     """Who did what, when, to which record. The database refuses to change or delete a row (fleet/migrations).
@@ -41,7 +44,7 @@ class AuditEntry(models.Model):
         told = ", ".join(
             f"{key.replace('_', ' ')} {value}"
             for key, value in self.detail.items()
-            if value not in ("", None) and key != "contents"  # a seal, which says nothing to a person
+            if value not in ("", None) and key != CONTENTS
         )
         return f"{self.verb.replace('_', ' ')}: {told}" if told else self.verb.replace("_", " ")
 

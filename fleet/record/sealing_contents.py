@@ -2,12 +2,10 @@
 
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
-
-from fleet.models import AuditEntry, Person
+from fleet.models import Person
 from fleet.record.kernel import audit
 from fleet.record.names_in_text import Name, blank_detail, numbers_with
-from fleet.signed_contents import CONTENTS, KINDS, Seal, contents_of, fits, new_seal
+from fleet.signed_contents import KINDS, Seal, contents_of, fits, last_seal, new_seal, seals_of
 
 
 @dataclass(frozen=True)
@@ -31,12 +29,6 @@ def sealed_with(name: Name) -> list[Opened]:
     return found
 
 
-def last_seal(kind: str, number: int) -> Seal | None:
-    """The seal that stands for a record; None if it was signed before contents were sealed."""
-    rows = _seals_of(kind, number)
-    return None if (row := rows.last()) is None else row.detail[CONTENTS]
-
-
 def seal_anew(by: Person, opened: list[Opened]) -> list[int]:
     """Write new seals, blank the rows of the old ones, and return the numbers of those rows.
 
@@ -44,15 +36,10 @@ def seal_anew(by: Person, opened: list[Opened]) -> list[int]:
     """
     blank: list[int] = []
     for one in opened:
-        for row in _seals_of(one.kind, one.number):
+        for row in seals_of(one.kind, one.number):
             blank_detail(row)
             blank.append(row.pk)
         model, _ = KINDS[one.kind]
         seal = new_seal(contents_of(one.kind, [one.number])[one.number]) if one.fits else one.seal
         audit(by, "seal_again", model._default_manager.get(pk=one.number), contents=seal)
     return blank
-
-
-def _seals_of(kind: str, number: int) -> QuerySet[AuditEntry]:
-    rows = AuditEntry.objects.filter(subject_kind=kind, subject_id=number, detail__has_key=CONTENTS)
-    return rows.order_by("pk")
