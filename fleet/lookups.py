@@ -3,9 +3,10 @@
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Case, CharField, Exists, OuterRef, Q, QuerySet, Sum, Value, When
+from django.db.models import Case, CharField, Exists, Max, OuterRef, Q, QuerySet, Sum, Value, When
 
 from fleet.models import (
+    AuditEntry,
     BenchVisit,
     Bow,
     CordSpec,
@@ -125,3 +126,8 @@ def sites_of(person: Person, least: str = Role.COUNTER) -> QuerySet[Site]:
     if posts.filter(site=None).exists():
         return Site.objects.all()
     return Site.objects.filter(pk__in=posts.values("site"))
+
+
+def last_fact() -> int:
+    """The number of the last fact of the whole book; 0 without any."""
+    return AuditEntry.objects.aggregate(last=Max("pk"))["last"] or 0

@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Max
-
-from fleet.models import AuditEntry, Site
+from fleet.models import Site
 from service.forecast.calibration import CalibrationReport
 from service.kept_figures import as_kept, as_was
 from service.saved_figures import SiteCalibration
@@ -28,13 +26,8 @@ def saved_calibration(site: Site) -> SavedCalibration | None:
 
 
 def save_calibration(site: Site, report: CalibrationReport | None, now: datetime, read_to: int) -> None:
-    """Put it in place of the former one; `read_to`: `last_fact` before its history was read."""
+    """Put it in place of the former one; `read_to`: `lookups.last_fact` before its history was read."""
     kept = None if report is None else as_kept(report)
     SiteCalibration.objects.update_or_create(
         site=site, defaults={"computed_at": now, "read_to": read_to, "report": kept}
     )
-
-
-def last_fact() -> int:
-    """The number of the last fact of the whole book; 0 without any."""
-    return AuditEntry.objects.aggregate(last=Max("pk"))["last"] or 0

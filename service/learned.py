@@ -9,10 +9,10 @@ import numpy as np
 from django.db import transaction
 from django.db.models import Q
 
+from fleet.lookups import last_fact
 from fleet.models import CordSpec, Fitting, SignedResult, TurnaroundCheck
 from fleet.vocabulary import RemovalReason, Verdict
 from service.book_parts import book_parts
-from service.calibrations import last_fact
 from service.cord_lives import life_at
 from service.fitted import MOST_NAMED
 from service.gather import Gathered, coefficients, gather

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.calibrations import last_fact
+from fleet.lookups import last_fact
 from service.kept_figures import as_kept, same
 from service.learned import histories
 from service.models import DraftOutlook, SiteCalibration, SpecLife, SpecReport, YearsAhead

@@ -11,8 +11,8 @@ from datetime import datetime
 
 from django.db import IntegrityError, transaction
 
+from fleet.lookups import last_fact
 from fleet.models import CordSpec, Fitting, Site
-from service.calibrations import last_fact
 from service.kept_figures import as_kept, as_was
 from service.rated_life import RatedLife, years_ahead
 from service.saved_figures import SpecReport, YearsAhead

@@ -11,7 +11,7 @@ from service.spec_histories import SpecHistory, kept_lives
 
 
 def report_row(found: SpecHistory, now: datetime, read_to: int) -> SpecReport:
-    """The row to save; `read_to`: `last_fact` before the history was read."""
+    """The row to save; `read_to`: `lookups.last_fact` before the history was read."""
     return SpecReport(
         cord_spec=found.spec,
         learned_at=now,

@@ -8,8 +8,9 @@ import numpy as np
 from django.db import transaction
 from django.db.models import Q
 
+from fleet.lookups import last_fact
 from fleet.models import Booking, Bow, Shots, Site
-from service.calibrations import last_fact, save_calibration
+from service.calibrations import save_calibration
 from service.columns import columns, indices_of
 from service.forecast.ahead import UseAhead
 from service.forecast.calibration import FORECAST_DAYS, CalibrationReport, hold_back

@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db.models import Count, Max, Q
 
+from fleet.lookups import last_fact
 from fleet.models import AuditEntry, Site
 from service.models import OPEN_ORDER, Need, Plan, WorkOrder
 
@@ -26,7 +27,7 @@ LOOKED_THROUGH_AGAIN = 500
 
 def made_from(site: Site, first_day: date, days: int) -> dict[str, str | int]:
     """What a draft's report keeps of it."""
-    return {"stamp": _stamp(site, first_day, days), "read_to": _last_fact()}
+    return {"stamp": _stamp(site, first_day, days), "read_to": last_fact()}
 
 
 def still_holds(saved: Plan, first_day: date, days: int) -> bool:
@@ -34,7 +35,7 @@ def still_holds(saved: Plan, first_day: date, days: int) -> bool:
     site, read_to = saved.site, saved.report.get("read_to")
     if read_to is None or saved.report.get("stamp") != _stamp(site, first_day, days):
         return False
-    last = _last_fact()
+    last = last_fact()
     since = AuditEntry.objects.filter(pk__gt=read_to, pk__lte=last).exclude(verb__in=NOT_READ)
     if since.filter(Q(bow=None) | Q(bow__site=site) | Q(verb=OF_TWO_SITES)).exists():
         return False
@@ -42,10 +43,6 @@ def still_holds(saved: Plan, first_day: date, days: int) -> bool:
         saved.report["read_to"] = last
         saved.save(update_fields=["report"])
     return True
-
-
-def _last_fact() -> int:
-    return AuditEntry.objects.aggregate(last=Max("pk"))["last"] or 0
 
 
 def _stamp(site: Site, first_day: date, days: int) -> str:
