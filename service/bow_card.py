@@ -7,8 +7,7 @@ from fleet import lookups
 from fleet.models import AuditEntry, Bow, Fitting, ReferenceSet, SetUp, Shots, SignedResult
 from fleet.vocabulary import BowState
 from service.deferring import DeferralLimit, deferral_limit
-from service.models import CordWear, Need, TimingDrift, WorkOrder
-from service.orders.issue import OPEN
+from service.models import OPEN_ORDER, CordWear, Need, TimingDrift, WorkOrder
 from service.verdict import Verdict
 from service.verdicts import verdict_of
 
@@ -48,7 +47,7 @@ def card_of(bow: Bow, now: datetime) -> BowCard:
         set_up=lookups.set_up_at(bow, now),
         needs=list(bow.needs.order_by("due_on")),
         deferral=deferral_limit(bow),
-        order=bow.orders.filter(status__in=OPEN).first(),
+        order=bow.orders.filter(status__in=OPEN_ORDER).first(),
         wears=list(wears.order_by("fitting__position")),
         without_wear=list(lookups.fitted(bow).filter(wear=None)),
         missing=lookups.missing_positions(bow),

@@ -20,14 +20,13 @@ from service.guest_models import GuestBow
 from service.guests.hire_bows import guest_booking
 from service.guests.readiness import ROUTINE
 from service.instants import day_of, end_of, start_of
-from service.models import Need, NeedKind, OrderStatus, PlannedJob, WorkOrder
+from service.models import OPEN_ORDER, Need, NeedKind, PlannedJob, WorkOrder
 from service.plan.guests import GuestBooking, Misfit, clash
 from service.said import say
 from service.stock.shelf import saved_plan
 
 # A share that differs by less than the arithmetic of two engines is left to the full check.
 ROUNDING = 1e-9
-OPEN = (OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED)
 
 
 @dataclass(frozen=True)
@@ -102,7 +101,7 @@ def planned_work(site: Site, today: date) -> tuple[QuerySet[PlannedJob], QuerySe
     # A query that finds nothing, and not `none()`: PostgreSQL takes the constant that an ordering by it becomes for a
     # column's number.
     jobs = PlannedJob.objects.filter(plan_id=0 if plan is None else plan.pk, day__gte=today)
-    return jobs.order_by(), WorkOrder.objects.filter(status__in=OPEN).order_by()
+    return jobs.order_by(), WorkOrder.objects.filter(status__in=OPEN_ORDER).order_by()
 
 
 def _kept_back(site: Site, asked: GuestBooking, today: date, planned: Q) -> Q:

@@ -13,7 +13,7 @@ from fleet import lookups
 from fleet.models import Bow, Hire, Site
 from fleet.vocabulary import BowState
 from service.instants import day_of
-from service.models import Need, NeedKind, OrderStatus, WorkOrder
+from service.models import OPEN_ORDER, Need, NeedKind, WorkOrder
 from service.planning.problem import CANCELS
 from service.said import SEMICOLON, joined, say
 from service.stock.shelf import saved_plan
@@ -145,9 +145,7 @@ def _bench_days(site: Site, bows: Iterable[Bow], today: date) -> dict[int, dict[
         for job in plan.jobs.filter(day__gte=today, bow__in=ids).order_by("-day"):
             for entry in job.needs:
                 found[job.bow_id][entry["kind"]] = job.day
-    open_orders = WorkOrder.objects.filter(
-        bow__in=ids, status__in=[OrderStatus.ISSUED, OrderStatus.IN_WORK, OrderStatus.SIGNED]
-    )
+    open_orders = WorkOrder.objects.filter(bow__in=ids, status__in=OPEN_ORDER)
     for order in open_orders.prefetch_related("needs"):
         for one in order.needs.all():
             found[order.bow_id][one.kind] = max(today, order.day)

@@ -17,7 +17,6 @@ from service.plan.problem import LONGEST_HORIZON_DAYS
 
 # A plan sees so many days beyond the one that it is asked for, so that what is due just after it is weighed too.
 DAYS_BEYOND = 7
-OPEN = OPEN_ORDER
 
 
 def issue_day(site: Site, day: date, *, by: Person, now: datetime) -> list[WorkOrder]:
@@ -31,7 +30,7 @@ def issue_day(site: Site, day: date, *, by: Person, now: datetime) -> list[WorkO
     with transaction.atomic():
         plan = plan_for(site, day, now)
         for job in plan.jobs.filter(day=day).select_related("bow__site", "bow__spec_sheet", "technician"):
-            if not WorkOrder.objects.filter(bow=job.bow, status__in=OPEN).exists():
+            if not WorkOrder.objects.filter(bow=job.bow, status__in=OPEN_ORDER).exists():
                 _issue_job(job, by, now)
     return orders_of(site, day)
 
@@ -81,7 +80,7 @@ def issue_now(bow: Bow, *, day: date, by: Person, now: datetime, technician: Per
     with transaction.atomic():
         # Two people at two screens: the second waits here and then sees the first one's order.
         Bow.objects.select_for_update(of=("self",), no_key=True).get(pk=bow.pk)
-        there = WorkOrder.objects.filter(bow=bow, status__in=OPEN).first()
+        there = WorkOrder.objects.filter(bow=bow, status__in=OPEN_ORDER).first()
         if there is not None:
             raise Refused(
                 _("%(tag)s has an open order, %(number)s: work on that one, or cancel it first.")

@@ -11,7 +11,7 @@ from fleet import lookups, record
 from fleet.models import Bow
 from fleet.refusal import Refused
 from fleet.vocabulary import Role
-from service.orders.issue import OPEN
+from service.models import OPEN_ORDER
 from service.pages.access import Here, bow_page
 
 
@@ -52,7 +52,7 @@ def retire(request: HttpRequest, here: Here, bow: Bow) -> HttpResponseBase:
 
 
 def _check_free(bow: Bow) -> None:
-    order = bow.orders.filter(status__in=OPEN).first()
+    order = bow.orders.filter(status__in=OPEN_ORDER).first()
     if order is not None:
         raise Refused(
             _("%(tag)s has the open order %(number)s: close or cancel it first.")

@@ -70,14 +70,14 @@ def _import(number: int) -> None:
 
 def _sign_off(number: int) -> None:
     from fleet.models import Bow, Person
-    from service.models import OrderStatus, WorkOrder
+    from service.models import OPEN_ORDER, OrderStatus, WorkOrder
     from service.orders import close, work
-    from service.orders.issue import OPEN, issue_now
+    from service.orders.issue import issue_now
     from service.orders.work import TypedReading
     from tests.personas import NOW
 
     bow, me = Bow.objects.get(tag=f"K-{number // BOWS % BOWS}"), Person.objects.get(username="larkspur-technician")
-    order = WorkOrder.objects.filter(bow=bow, status__in=OPEN).first()
+    order = WorkOrder.objects.filter(bow=bow, status__in=OPEN_ORDER).first()
     if order is None:
         order = issue_now(bow, day=NOW.date(), by=me, now=NOW, technician=me)
     if order.status == OrderStatus.ISSUED:
