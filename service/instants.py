@@ -43,3 +43,8 @@ def end_of(day: date, zone: str) -> datetime:
 def day_of(moment: datetime, zone: str) -> date:
     """The calendar day of an instant in a time zone."""
     return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def last_day_until(end: datetime, zone: str) -> date:
+    """The last day that something takes; what ends at midnight does not take the day that begins there."""
+    return day_of(end - timedelta(microseconds=1), zone)

@@ -3,13 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from fleet.models import Booking, Bow, SetUp, Site
 from service.gather import Coefficients, coefficients
 from service.guests.readiness import Readiness, readiness_of
 from service.guests.shapes import envelope, has_all_wear, lengths_of, set_ups_of, weights_of
-from service.instants import day_of
+from service.instants import day_of, last_day_until
 from service.models import CordWear, StaleBow
 from service.plan.guests import GuestBooking, HireBow
 
@@ -73,13 +73,13 @@ def _candidate(
 
 
 def guest_booking(booking: Booking) -> GuestBooking:
-    """A booking as the pure package takes it; one that ends at midnight does not take the day that begins there."""
+    """A booking as the pure package takes it."""
     zone = booking.site.time_zone
     low, high = booking.peak_weight_min_n, booking.peak_weight_max_n
     return GuestBooking(
         reference=booking.reference,
         first=day_of(booking.start, zone),
-        last=day_of(booking.end - timedelta(microseconds=1), zone),
+        last=last_day_until(booking.end, zone),
         shots=float(booking.expected_shots),
         hand=booking.hand or None,
         draw_length_m=booking.draw_length_m,

@@ -19,15 +19,13 @@ from fleet.refusal import Refused
 from fleet.vocabulary import Role, WearChoice
 from service import decide
 from service.guests import fitting, proposals, search
-from service.instants import day_of
+from service.instants import day_of, last_day_until
 from service.pages.access import Here, page
 from service.pages.guests_form import BookingForm, NeedForm
 from service.plan.guests import GuestBooking
 
 LINES_A_PAGE = 30
 ONE_HOUR = timedelta(hours=1)
-# A booking that ends at midnight does not take the day that begins there.
-ONE_INSTANT = timedelta(microseconds=1)
 
 
 @page(Role.COUNTER)
@@ -102,7 +100,7 @@ def _asked(here: Here, given: dict[str, Any]) -> GuestBooking:
     return GuestBooking(
         reference=search.WALK_IN,
         first=day_of(given["start"], zone),
-        last=day_of(given["end"] - ONE_INSTANT, zone),
+        last=last_day_until(given["end"], zone),
         shots=float(given["expected_shots"]),
         hand=given["hand"] or None,
         draw_length_m=given["draw_length"],

@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import maximum_bipartite_matching
 from fleet import lookups
 from fleet.models import Booking, Bow, Hire, Site, SpecSheet
 from fleet.vocabulary import BowState
-from service.instants import day_of, end_of, start_of
+from service.instants import day_of, end_of, last_day_until, start_of
 from service.plan.problem import Booking as Promise
 
 
@@ -43,8 +43,8 @@ def _bookings(site: Site, horizon: tuple[date, ...]) -> list[Booking]:
 
 
 def _days_of(booking: Booking, zone: str) -> tuple[date, date]:
-    """First and last calendar day; one that ends at midnight does not take the day that begins there."""
-    return day_of(booking.start, zone), day_of(booking.end - timedelta(microseconds=1), zone)
+    """First and last calendar day."""
+    return day_of(booking.start, zone), last_day_until(booking.end, zone)
 
 
 def _out_now(bows: Sequence[Bow], horizon: tuple[date, ...], zone: str, now: datetime) -> list[Promise]:

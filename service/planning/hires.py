@@ -6,13 +6,13 @@ Day 0 is the plan's first day. "By day d" is by its morning: what the days befor
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 import numpy as np
 
 from fleet.models import Booking, Bow, Site
 from service.forecast.ahead import shots_ahead
-from service.instants import day_of
+from service.instants import day_of, last_day_until
 from service.learned import planning_lives, prior_life
 from service.models import CordWear
 from service.use_ahead import mean_shots_per_day, use_ahead
@@ -97,7 +97,7 @@ def _booked(site: Site, bows: Sequence[Bow], first_day: date, days: int) -> Flag
     found = np.zeros((len(bows), days), dtype=np.bool_)
     for booking in Booking.objects.filter(bow__in=list(index), cancelled_at=None):
         first = (day_of(booking.start, site.time_zone) - first_day).days
-        last = (day_of(booking.end - timedelta(microseconds=1), site.time_zone) - first_day).days
+        last = (last_day_until(booking.end, site.time_zone) - first_day).days
         if booking.bow_id is not None and last >= 0:
             found[index[booking.bow_id], max(first, 0) : last + 1] = True
     return found
