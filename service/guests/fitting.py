@@ -107,7 +107,7 @@ def guests_ahead(site: Site, now: datetime, days: int = SHOWN_DAYS, shown: slice
 
 def _ahead(site: Site, now: datetime, days: int) -> _Ahead:
     rows = list(ahead(site, now, days).values_list("pk", "bow", *NEEDS))
-    out = frozenset(out_now(site).values_list("booking_id", flat=True))
+    out = out_now(site)
     taken: dict[int, list[int]] = defaultdict(list)
     for row in rows:
         if row[1] is not None:

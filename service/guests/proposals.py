@@ -20,7 +20,7 @@ from service.guest_models import ProposedBows
 from service.guests.hire_bows import guest_booking
 from service.guests.narrow import Wanted
 from service.guests.pool import Pool
-from service.guests.search import reasons_of_none
+from service.guests.search import found_for, reasons_of_none
 from service.instants import day_of
 from service.plan.first_come import first_come
 from service.plan.guests import GuestBooking, HireBow, clash
@@ -73,9 +73,10 @@ def bookings_ahead(site: Site, now: datetime) -> list[Booking]:
     return list(ahead(site, now).select_related("bow", "site"))
 
 
-def out_now(site: Site) -> QuerySet[Hire]:
-    """The bows that are out with guests who booked."""
-    return Hire.objects.filter(booking__site=site, back_at=None)
+def out_now(site: Site) -> frozenset[int]:
+    """The bookings whose bow is with the guest."""
+    hires = Hire.objects.filter(booking__site=site, back_at=None)
+    return frozenset(hires.values_list("booking_id", flat=True))
 
 
 NEEDS = ("start", "end", "hand", "draw_length_m", "peak_weight_min_n", "peak_weight_max_n", "expected_shots")
@@ -115,7 +116,7 @@ def last_proposed(site: Site) -> Proposed | None:
 def work_out(site: Site, now: datetime) -> Proposed:
     """Work out who gets which bow, and keep it."""
     facts = facts_now(site, now)
-    out = set(out_now(site).values_list("booking_id", flat=True))
+    out = out_now(site)
     waiting = {one.pk: one for one in bookings_ahead(site, now) if one.pk not in out}
     asked = {pk: guest_booking(one) for pk, one in waiting.items()}
     bow_of, without, most = _assigned(site, tuple(asked.values()), now)
@@ -206,8 +207,6 @@ def give_one(booking: Booking, now: datetime) -> None:
 
     Where none is free it stays open: another order may serve it.
     """
-    from service.guests.search import found_for
-
     site, kept = booking.site, last_proposed(booking.site)
     if kept is None or booking.bow is not None or booking.start >= now + timedelta(days=SHOWN_DAYS):
         return
@@ -231,7 +230,7 @@ def keep_up(site: Site, now: datetime) -> bool:
 
     A booking that is still open is worked out at once; bows that come and go, every few minutes.
     """
-    out = set(out_now(site).values_list("booking_id", flat=True))
+    out = out_now(site)
     rows = [row for row in ahead(site, now).values_list("pk", *NEEDS) if row[0] not in out]
     kept = last_proposed(site)
     if not rows:
