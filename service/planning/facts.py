@@ -9,6 +9,9 @@ from service.models import CordWear, Need, NeedKind, OrderStatus, TimingDrift, W
 from service.said import Said, say
 from service.wording import named as label_as_part
 
+AFTER_NEW_SET = " after the new set"
+"""How the lasting name ends of a need that a planned replacement will call for."""
+
 
 @dataclass(frozen=True)
 class Facts:
@@ -72,10 +75,7 @@ class NamedNeed:
     @property
     def called(self) -> Said:
         """The need in the reasons that the plan gives, for whoever reads them."""
-        kind = label_as_part(NeedKind(self.kind).label)
-        if self.after_new_set:
-            return say("%(tag)s %(kind)s after the new set", tag=self.bow.tag, kind=kind)
-        return say("%(tag)s %(kind)s", tag=self.bow.tag, kind=kind)
+        return _called(self.bow.tag, label_as_part(NeedKind(self.kind).label), self.after_new_set)
 
     def as_saved(self) -> dict[str, object]:
         """What a planned job keeps of it."""
@@ -93,12 +93,16 @@ def called_by(lasting: str) -> str:
     """A need's lasting name (`HW-012 replacement`) for whoever reads it; what is none stays as it is."""
     for kind in NeedKind:
         part = label_as_part(kind.label)
-        if lasting.endswith(f" {part} after the new set"):
-            tag = lasting.removesuffix(f" {part} after the new set")
-            return say("%(tag)s %(kind)s after the new set", tag=tag, kind=part)
-        if lasting.endswith(f" {part}"):
-            return say("%(tag)s %(kind)s", tag=lasting.removesuffix(f" {part}"), kind=part)
+        for after_new_set, ending in ((True, f" {part}{AFTER_NEW_SET}"), (False, f" {part}")):
+            if lasting.endswith(ending):
+                return _called(lasting.removesuffix(ending), part, after_new_set)
     return lasting
+
+
+def _called(tag: str, kind: Said, after_new_set: bool) -> Said:
+    if after_new_set:
+        return say("%(tag)s %(kind)s after the new set", tag=tag, kind=kind)
+    return say("%(tag)s %(kind)s", tag=tag, kind=kind)
 
 
 def named(need: Need) -> NamedNeed:

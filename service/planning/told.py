@@ -10,7 +10,7 @@ from fleet.models import Fitting, SignedResult, Site
 from service.house import INSPECTING_NEEDS, MEASURED_NEEDS
 from service.models import NeedKind, OrderStatus, Plan, PlannedJob, WorkOrder
 from service.plan.problem import PublishedJob
-from service.planning.facts import NamedNeed
+from service.planning.facts import AFTER_NEW_SET, NamedNeed
 
 # A job told for a day so long ago that was never done is no longer anybody's expectation.
 FORGOTTEN_AFTER_DAYS = 14
@@ -105,7 +105,7 @@ def _same_need(entry: Mapping[str, Any], needs: Mapping[str, NamedNeed], plan: P
     name = str(entry.get("id", ""))
     if entry.get("after_new_set") and name not in needs:
         # The set was changed meanwhile: what was foreseen is now a need of its own.
-        name = name.removesuffix(" after the new set")
+        name = name.removesuffix(AFTER_NEW_SET)
     need = needs.get(name)
     if need is None or _answered_since(need, plan, since):
         return None
