@@ -9,7 +9,7 @@ from service import units
 from service.intake.columns import Column, Read
 from service.intake.desk import Desk, Values
 from service.intake.problems import CellError
-from service.quantity_refusals import QuantityError
+from service.quantity_refusals import QuantityError, between
 from service.said import Figure, Said, figure, say
 
 _WHOLE = re.compile(r"[+-]?\d{1,12}(?:\.0+)?", re.ASCII)
@@ -73,7 +73,7 @@ def _stored(si: float, dimension: units.Dimension) -> float:
 
 
 def _span(low: float, high: float, unit: str) -> Said:
-    return _between(_trimmed(units.from_si(low, unit)), _trimmed(units.from_si(high, unit)), units.symbol(unit))
+    return between(_trimmed(units.from_si(low, unit)), _trimmed(units.from_si(high, unit)), units.symbol(unit))
 
 
 def _trimmed(value: float) -> str:
@@ -174,7 +174,7 @@ def half_turns(field: str, allowed: Range, about: str, *, as_turns: bool) -> Col
         turns = value if as_turns else value / 2
         return f"{turns * 2:g}" if unit == "half_turns" else f"{turns:g}"
 
-    span = _between(f"{allowed.low:g}", f"{allowed.high:g}", say("half turns"))
+    span = between(f"{allowed.low:g}", f"{allowed.high:g}", say("half turns"))
     return Column(field, read, about, units=("half_turns", "turns"), show=show, allowed=span)
 
 
@@ -217,8 +217,4 @@ def _outside(value: Figure, *, below: bool) -> Said:
 
 
 def _plain_span(allowed: Range) -> Said:
-    return _between(f"{allowed.low:g}", f"{allowed.high:g}", say(allowed.unit.replace("%", "%%")))
-
-
-def _between(low: str, high: str, unit: str) -> Said:
-    return say("%(low)s to %(high)s %(unit)s", low=Figure(low), high=Figure(high), unit=unit)
+    return between(f"{allowed.low:g}", f"{allowed.high:g}", say(allowed.unit.replace("%", "%%")))

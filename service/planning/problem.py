@@ -27,6 +27,7 @@ from service.planning.hires import BowAhead, bows_ahead
 from service.planning.need_costs import Days, SetParts, SitePrices
 from service.planning.shelf import part_stock
 from service.planning.told import by_hand, draft_of, told_jobs
+from service.said import say
 
 LIMITS = SolveLimits(seed=1, effort=8.0, gap=0.005)
 """Deterministic, never the wall clock: the same plan on a slow machine. The demo's sites take well under a second."""
@@ -145,7 +146,7 @@ def _after_new_set(need: models.Need) -> NamedNeed:
     return NamedNeed(
         bow=need.bow,
         kind=models.NeedKind.SETTLE_IN,
-        reason=f"after the new set of {need.bow.tag}: its timing is measured again once it has settled",
+        reason=say("after the new set of %(tag)s: its timing is measured again once it has settled", tag=need.bow.tag),
         due_on=need.due_on,
         minutes=work.minutes(need.bow.spec_sheet.bow_kind),
         after_new_set=True,

@@ -17,6 +17,7 @@ from service.intake.problems import CellError
 from service.intake.rows import Row
 from service.intake.times import day, instant
 from service.intake.words import choice, site_column, spec_sheet_column, text
+from service.quantity_refusals import between
 from service.said import say
 from service.units import Dimension
 
@@ -105,12 +106,7 @@ def _check_set_up(row: Row, sheet: SpecSheet) -> None:
             show = bound.column.show
             raise CellError(
                 say("it is outside the range of spec sheet %(sheet)s", sheet=sheet.code),
-                allowed=say(
-                    "%(low)s to %(high)s %(unit)s",
-                    low=show(low, bound.unit),
-                    high=show(high, bound.unit),
-                    unit=bound.unit,
-                ),
+                allowed=between(show(low, bound.unit), show(high, bound.unit), bound.unit),
                 fix=say("correct the value, or the spec sheet if the maker's own says otherwise"),
                 column=bound.column.field,
             )
