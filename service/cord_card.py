@@ -14,12 +14,11 @@ from service.wear.life import LifeUsed, life_shares
 
 @dataclass(frozen=True)
 class LifeOnBow:
-    """One fitting of the cord and the life that it used there; `is_first` brings along use before the book."""
+    """One fitting of the cord and the life that it used there; the first one brings along use before the book."""
 
     fitting: Fitting
     life: LifeUsed
     weighted_shots: float
-    is_first: bool
 
 
 @dataclass(frozen=True)
@@ -79,6 +78,6 @@ def _lives(fitting: Fitting, rows: Gathered, now: datetime) -> list[LifeOnBow]:
     mine = [row for row, cord in enumerate(rows.keys.cord.tolist()) if cord == fitting.cord_id]
     there = Fitting.objects.select_related("bow").in_bulk(rows.keys.fitting[mine].tolist())
     return [
-        LifeOnBow(there[int(rows.keys.fitting[row])], life.row(row), float(parts.weighted_shots[row]), row == mine[0])
+        LifeOnBow(there[int(rows.keys.fitting[row])], life.row(row), float(parts.weighted_shots[row]))
         for row in reversed(mine)
     ]

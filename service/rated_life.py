@@ -38,8 +38,8 @@ BINDINGS = {
 class RatedLife:
     """The coming year at `percent` of today's rated life; sets and cost with 10 and 90 % bounds.
 
-    `point`: where the cord would be replaced, as a share of today's rated life. `mean_life`: what the spec is then
-    planned with (B10 in today's rated lives).
+    `point`: where the cord would be replaced, as a share of today's rated life. `planned`, `condemned`: sets
+    changed in the year in good time, and because a cord was condemned.
     """
 
     percent: float
