@@ -11,6 +11,7 @@ do not go back with a transaction, and what follows on a commit cannot be kept.
 
 import functools
 import hashlib
+import os
 import pickle
 import time
 from collections.abc import Callable, Iterator
@@ -43,13 +44,13 @@ def remembered(*seen: Callable[[], object]) -> Callable[[Callable[P, R]], Callab
         def build(*args: P.args, **kwargs: P.kwargs) -> R:
             if connection.vendor != "sqlite" or not connection.in_atomic_block:
                 return builder(*args, **kwargs)
-            key = _key(builder.__qualname__, [value() for value in seen], args, kwargs)
+            key = _key(f"{builder.__module__}.{builder.__qualname__}", [value() for value in seen], args, kwargs)
             kept = _look_up(key)
             if kept is not None:
-                statements, result, after = pickle.loads(kept)
-                _write_again(statements)
-                assert _state() == after, f"{builder.__qualname__} did not come out as it was remembered"
-                return result  # type: ignore[no-any-return]
+                before: tuple[Statements, R, object] = pickle.loads(kept)
+                _write_again(before[0])
+                assert _state() == before[2], f"{builder.__qualname__} did not come out as it was remembered"
+                return before[1]
             with _writes() as statements:
                 made = builder(*args, **kwargs)
             # A refusal on the way would have to be made again with what it took back.
@@ -118,6 +119,6 @@ def _keep(key: str, kept: bytes) -> None:
     _kept[key] = kept
     if folder is not None:
         # Whole or not at all: another process may look at this moment.
-        begun = folder / f"{key}.{id(kept)}"
+        begun = folder / f"{key}.{os.getpid()}"
         begun.write_bytes(kept)
         begun.rename(folder / key)
