@@ -144,7 +144,8 @@ def test_a_bow_that_is_there_already_is_refused_and_nothing_is_half_brought(shop
 def test_the_same_name_for_another_spec_is_refused(shop: Shop, bow: Bow) -> None:
     document = renamed(document_of(bow, NOW))
     CordSpec.objects.filter(code=document["tables"]["cord_spec"][0]["code"]).update(rated_shots=77)
-    with pytest.raises(Refused, match=r"cord_spec .* has rated_shots '77' in this book and '5000' in the record"):
+    told = r"cord_spec .* has rated_shots '77' in this book and '5000' in the record: rename one of them"
+    with pytest.raises(Refused, match=told):
         bring(document, by=shop.owner, site=shop.site)
 
 

@@ -166,7 +166,8 @@ def test_a_change_that_books_a_bow_twice_is_refused_with_the_other_booking(clien
                                   "end": "2026-07-02T13:00"})  # fmt: skip
     refused = changed_to(client, Booking.objects.get(reference="B-77"), end="2026-07-02T12:30")
     assert refused.status_code == 422
-    assert "L-1 is promised under B-78 from 2026-07-02 12:00 MDT to 2026-07-02 13:00 MDT: pick" in Page(refused).text
+    text = Page(refused).text
+    assert "L-1 is promised under B-78 from 2026-07-02 12:00 MDT to 2026-07-02 13:00 MDT: pick another" in text
     assert "lightest" in Page(changed_to(client, Booking.objects.get(reference="B-77"), peak_weight_max="20")).text
 
 
