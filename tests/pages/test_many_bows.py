@@ -95,7 +95,7 @@ def test_the_bookings_stand_page_by_page_and_a_tag_is_typed(shop: Shop, signed_i
     refused = client.post("/guests/book/", {**booked, "bow": "L-99"})
     assert refused.status_code == 422 and "L-99 is not the tag of a bow in service at this site" in Page(refused).text
     client.post("/guests/book/", {**booked, "bow": "L-00"})
-    assert Booking.objects.get(reference="B-77").bow.tag == "L-00"  # type: ignore[union-attr]
+    assert Booking.objects.filter(reference="B-77", bow__tag="L-00").exists()
     client.post("/guests/book/", {**booked, "reference": "B-78", "bow": ""})
     text = Page(client.get("/guests/")).text
     assert "wait to be worked out" not in text and "waits to be worked out" not in text

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -201,7 +202,7 @@ def test_a_check_finds_what_is_off_and_a_rebuild_mends_it(
     assert check_saved().differing == []
     tamper(spec)
     (found,) = check_saved().differing
-    assert found.startswith(said) or said in found
+    assert said in found
     assert "1 saved figures differ from a rebuild" in refused("rebuild", "--check")
     run("rebuild")
     assert check_saved().differing == []
@@ -273,8 +274,8 @@ class TestAChangedCoefficient:
 
         real = learned.histories
 
-        def meanwhile(*given: object) -> object:
-            found = real(*given)  # type: ignore[arg-type]
+        def meanwhile(*given: Any) -> object:
+            found = real(*given)
             take_back(spec, "weibull_shape", why="too bold", by=shop.manager, now=NOW + timedelta(minutes=1))
             return found
 
